@@ -284,6 +284,7 @@ def measure(
     only struck through. It says which. Nothing is written when the job could not be read with it.
     """
     from scribeline.cli import bench, report
+    from scribeline.layout import Typed
 
     before = _planned(job)
     if strike is not None:
@@ -296,9 +297,9 @@ def measure(
         raise Unusable(message)
     if what not in {each.id for each in before.measurables}:
         return _measured_part(job, before, what, reading)
-    entry = bench.Reading(what, reading, with_what or "", note, anew=anew, sure=sure)
+    typed = Typed(reading, bench.who(by), with_what or "", note, anew=anew, sure=sure)
     try:
-        after, words = bench.measured(job, before, entry, by=bench.who(by))
+        after, words = bench.measured(job, before, what, typed)
     except bench.Refused as fault:
         raise Unusable(str(fault)) from fault
     bench.say(words)

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from getpass import getuser
 from pathlib import Path
 from typing import TYPE_CHECKING
-
-from pydantic import ValidationError
 
 from scribeline.cli.files import write_all
 from scribeline.findings import may_happen
@@ -20,7 +17,6 @@ from scribeline.job import (
     Done,
     FileText,
     GateRead,
-    Measurement,
     Override,
     Record,
     file_text,
@@ -28,8 +24,7 @@ from scribeline.job import (
     with_tables,
     without_tables,
 )
-from scribeline.job.faults import faults_from
-from scribeline.layout import doubt
+from scribeline.layout import Doubtful, Typed, measurement
 from scribeline.lengths import LengthError, between, in_unit, quoted, read_length, said
 from scribeline.operations import cuts_of, done_steps, made_by_now
 from scribeline.plan import plan_held, read_held
@@ -264,28 +259,7 @@ def _written(path: Path, stands: FileText, text: str) -> Plan:
     return after
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A measurement as it was typed.
-
-    Attributes:
-        what: the number of the plan.
-        text: the reading, with its ± where there is one.
-        with_what: what it was read with.
-        note: anything to remember about it.
-        anew: whether something was moved, so that earlier readings of the same count no more.
-        sure: whether it is kept however far it is from what is expected.
-    """
-
-    what: str
-    text: str
-    with_what: str = ""
-    note: str = ""
-    anew: bool = False
-    sure: bool = False
-
-
-def measured(path: Path, plan: Plan, reading: Reading, *, by: str) -> tuple[Plan, str]:
+def measured(path: Path, plan: Plan, what: str, typed: Typed) -> tuple[Plan, str]:
     """Keep a measurement of one of the plan's numbers in the job file's record.
 
     Returns:
@@ -293,32 +267,21 @@ def measured(path: Path, plan: Plan, reading: Reading, *, by: str) -> tuple[Plan
 
     Raises:
         Refused: it is no length, or so far from what is expected that somebody must say that it is so.
+        JobError: something else of it cannot be kept.
     """
-    check = next(each for each in plan.measurables if each.id == reading.what)
+    check = next(each for each in plan.measurables if each.id == what)
     try:
-        length = read_length(reading.text, unit=plan.unit)
+        entry = measurement(check, typed, unit=plan.unit, at=datetime.now(UTC))
     except LengthError as fault:
         raise Refused(str(fault)) from fault
-    if (why := doubt(check, length.mm)) and not reading.sure:
-        message = in_unit(f"nothing is kept yet: {why}. If it is right, add --sure", plan.unit)
-        raise Refused(message)
-    try:
-        entry = Measurement(
-            what=reading.what,
-            value_mm=length.mm,
-            plus_minus=length.plus_minus_mm or None,
-            by=by,
-            with_what=reading.with_what,
-            at=datetime.now(UTC),
-            note=reading.note,
-            anew=reading.anew,
-        )
-    except ValidationError as fault:
-        raise Refused("; ".join(str(each) for each in faults_from(fault, Measurement))) from fault
+    except Doubtful as fault:
+        raise Refused(
+            in_unit(f"nothing is kept yet: {fault}. If it is right, add --sure", plan.unit)
+        ) from fault
     after = _kept(path, Record(measured=(entry,)))
     no = len(after.record.measured)
-    read = after.as_read[reading.what]
-    words = f"{reading.what} is measurement no. {no} of the record in {path}: {said(entry.value_mm)}"
+    read = after.as_read[what]
+    words = f"{what} is measurement no. {no} of the record in {path}: {said(entry.value_mm)}"
     words += f", expected {said(check.value)} ({between(check.low, check.high)})"
     if len(read.numbers) > 1:
         words += f"; {len(read.numbers)} readings together: {said(read.value)}"

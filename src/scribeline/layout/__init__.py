@@ -1,7 +1,7 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
 from scribeline.layout.as_built import Held, HoleFit
-from scribeline.layout.as_read import AsRead, as_read, doubt
+from scribeline.layout.as_read import AsRead, Doubtful, Typed, as_read, doubt, measurement
 from scribeline.layout.bench import (
     ALIKE,
     MARK_WORDS,
@@ -78,11 +78,11 @@ from scribeline.layout.instrument import (
     StringPath,
     lay_out,
 )
-from scribeline.layout.neck_line import CHI_SQUARED_2, LINE_READINGS, NeckLine
+from scribeline.layout.neck_line import CHI_SQUARED_2, LINE_READINGS, SIDES, NeckLine, neck_stations
 from scribeline.layout.nut import FLOOR_LEFT, NutMade, NutSlot, nut_made
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
-from scribeline.layout.settling import Settled
+from scribeline.layout.settling import CHOICES, Settled
 from scribeline.layout.shapes import (
     ARCH,
     BOARD,
@@ -126,6 +126,7 @@ __all__ = [
     "CARVE",
     "CHANNELS",
     "CHI_SQUARED_2",
+    "CHOICES",
     "FLOOR_LEFT",
     "GROUND",
     "HEEL",
@@ -136,6 +137,7 @@ __all__ = [
     "ON_THE_CENTRELINE",
     "OWN_SET",
     "SET_OUT",
+    "SIDES",
     "STEEPEST",
     "TANG_SHORT",
     "TENON",
@@ -157,6 +159,7 @@ __all__ = [
     "Contour",
     "Datum",
     "DatumId",
+    "Doubtful",
     "EdgePlace",
     "Fret",
     "FretLines",
@@ -194,6 +197,7 @@ __all__ = [
     "Threaded",
     "TunnelPlace",
     "TwelfthReading",
+    "Typed",
     "Unknown",
     "WallScrews",
     "across_words",
@@ -227,8 +231,10 @@ __all__ = [
     "kind_of",
     "lay_out",
     "measurables",
+    "measurement",
     "mirrored",
     "neck_lie",
+    "neck_stations",
     "neck_walls",
     "nut_halves",
     "nut_made",

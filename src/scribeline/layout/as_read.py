@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
-from scribeline.job import Record
+from pydantic import ValidationError
+
+from scribeline.job import JobError, Measurement, Record
+from scribeline.job.faults import faults_from
 from scribeline.layout.bench import Measurable
 from scribeline.layout.neck_line import reading_sd
-from scribeline.lengths import MM_PER_INCH, said
+from scribeline.lengths import MM_PER_INCH, JobUnit, read_length, said
 from scribeline.quantities import Sight, Unknown, adjusted
 from scribeline.tables import Accuracies
 
@@ -82,6 +86,60 @@ def _read(check: Measurable, record: Record, accuracies: Accuracies) -> AsRead:
 
 
 _IT = "it"
+
+
+class Doubtful(ValueError):  # noqa: N818 - reads as what it is
+    """A reading that is asked about before it is kept; its text says why, with lengths that `in_unit` tells."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A measurement as somebody typed it.
+
+    Attributes:
+        text: the reading, with its ± where there is one.
+        by: who read it.
+        with_what: what it was read with.
+        note: anything to remember about it.
+        anew: whether something was moved, so that earlier readings of the same count no more.
+        sure: whether it is kept however far it is from what is expected.
+    """
+
+    text: str
+    by: str
+    with_what: str = ""
+    note: str = ""
+    anew: bool = False
+    sure: bool = False
+
+
+def measurement(
+    check: Measurable, typed: Typed, *, unit: JobUnit, at: datetime, revision: int = 1
+) -> Measurement:
+    """What is kept of a reading.
+
+    Raises:
+        LengthError: it is no length.
+        Doubtful: it is so far from what is expected that somebody must say that it is so.
+        JobError: something else of it cannot be kept.
+    """
+    length = read_length(typed.text, unit=unit)
+    if (why := doubt(check, length.mm)) and not typed.sure:
+        raise Doubtful(why)
+    try:
+        return Measurement(
+            what=check.id,
+            value_mm=length.mm,
+            plus_minus=length.plus_minus_mm or None,
+            by=typed.by,
+            with_what=" ".join(typed.with_what.split()),
+            at=at,
+            revision=revision,
+            note=" ".join(typed.note.split()),
+            anew=typed.anew,
+        )
+    except ValidationError as fault:
+        raise JobError(faults_from(fault, Measurement), "the measurement") from fault
 
 
 FAR = 10.0

@@ -68,7 +68,7 @@ from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
 from scribeline.quantities import cos, sin, tan
 from scribeline.strings import Travel, Window
-from scribeline.tables import Timber, usual_accuracies
+from scribeline.tables import Timber
 
 GRAMS_PER_KG = 1000.0
 
@@ -299,7 +299,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     window = bridge_window(document, stringing, turn, units)
     placed = stringing.is_placed and not window.is_empty
     wall = pocket_end(document, record)
-    read = neck_line(document, record, neck_stations(document), wall, usual_accuracies())
+    read = neck_line(document, record, neck_stations(document), wall, job.accuracies)
     aim = units or Pose(scale + window.aim, 0.0, turn)
     seat = _seat(document, record, read, lines, aim)
     wanted = aim if seat is None else onto(seat.bridge, wall, aim)

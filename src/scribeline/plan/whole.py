@@ -18,7 +18,6 @@ from scribeline.operations import Operation, Progress, operations
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs, floors
 from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
 from scribeline.steps import Card, Stopped, make_cards, reopened
-from scribeline.tables import usual_accuracies
 
 
 @dataclass(frozen=True)
@@ -124,7 +123,7 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
-    read = as_read(checks, record, usual_accuracies())
+    read = as_read(checks, record, job.accuracies)
     document = job.document
     in_head = () if head is None else head.features.bores
     work = operations(

@@ -15,7 +15,9 @@ from fastapi.responses import PlainTextResponse
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from scribeline.findings import may_happen, told_alike
-from scribeline.job import set_value
+from scribeline.job import Measurement, set_value
+from scribeline.layout import doubt
+from scribeline.lengths import in_unit, quoted
 from scribeline.operations import cuts_of
 from scribeline.plan import Plan
 from scribeline.plan.record import finding_record, record
@@ -198,6 +200,43 @@ class ReadingIn(In):
         description="why the work goes on although the gate does not pass; it holds for the limits of that revision alone",
     )
     revision: Number = Field(description="revision of the job the gate belongs to")
+
+
+class MeasurementIn(In):
+    """One reading of one of the plan's numbers."""
+
+    what: str = Field(min_length=1, max_length=120, description="which: the id of a measurable in plan.json")
+    value_mm: Mm
+    plus_minus: float | None = Field(default=None, gt=0, le=100, description="how far it may be off, mm")
+    with_what: str = Field(default="", max_length=120, description="what it was read with")
+    note: str = Field(default="", max_length=200)
+    anew: bool = Field(
+        default=False, description="something was moved: earlier readings of the same count no more"
+    )
+    sure: bool = Field(default=False, description="keep it however far it is from what is expected")
+
+
+class MeasurementOut(BaseModel):
+    """One measurement of the record, with its number there."""
+
+    no: int
+    what: str
+    value_mm: float
+    plus_minus: float | None
+    by: str
+    with_what: str
+    at: AwareDatetime
+    revision: int
+    note: str
+    anew: bool
+    struck: str
+    struck_by: str
+
+
+class StrikeIn(In):
+    """Why a measurement counts no more."""
+
+    why: str = Field(min_length=1, max_length=150)
 
 
 class ReadingOut(BaseModel):
@@ -520,6 +559,48 @@ def read(request: Request, job_id: JobId, reading: ReadingIn) -> ReadingOut:
     return _reading(kept, planned)
 
 
+@router.get("/jobs/{job_id}/measurements", tags=["bench"])
+def measurements(request: Request, job_id: JobId) -> list[MeasurementOut]:
+    """Everything measured of the plan's numbers, oldest first; what is struck through counts no more."""
+    kept = shop_of(request).store.measurements(job_id)
+    return [_measurement(no, each) for no, each in enumerate(kept, start=1)]
+
+
+@router.post("/jobs/{job_id}/measurements", tags=["bench"], status_code=201)
+def measure(request: Request, job_id: JobId, given: MeasurementIn) -> MeasurementOut:
+    """Note a measurement of one of the plan's numbers; a reading far from what is expected only with `sure`."""
+    planned, store = _plan(request, job_id), shop_of(request).store
+    check = next((each for each in planned.measurables if each.id == given.what), None)
+    if check is None:
+        raise HTTPException(
+            422, f"the plan has no number {quoted(given.what)} that can be measured; /plan lists them"
+        )
+    if (why := doubt(check, given.value_mm)) and not given.sure:
+        raise HTTPException(422, in_unit(why, "mm"))
+    entry = Measurement(
+        what=given.what,
+        value_mm=given.value_mm,
+        plus_minus=given.plus_minus,
+        by=who(request),
+        with_what=given.with_what,
+        at=datetime.now(UTC),
+        revision=store.revision(job_id).number,
+        note=given.note,
+        anew=given.anew,
+    )
+    kept = store.measure(job_id, entry)
+    return _measurement(len(store.measurements(job_id)), kept)
+
+
+@router.post("/jobs/{job_id}/measurements/{number}/strike", tags=["bench"], status_code=204)
+def strike_measurement(
+    request: Request, job_id: JobId, number: Annotated[int, InPath(ge=1, le=LARGEST)], why: StrikeIn
+) -> Response:
+    """Strike a measurement through, with the reason; it stays on the record."""
+    shop_of(request).store.strike(job_id, number, why=why.why, by=who(request))
+    return Response(status_code=204)
+
+
 @router.get("/jobs/{job_id}/overrides", tags=["bench"])
 def overrides(request: Request, job_id: JobId) -> list[OverrideOut]:
     """Every stop that was gone on against, oldest first; those taken back too."""
@@ -735,6 +816,12 @@ def _answer(gate: Gate, reading: ReadingIn) -> Answer:
         raise HTTPException(422, f"this gate asks for one reading of each of: {', '.join(asks) or 'none'}")
     answer = answered(gate, [read[ask] for ask in asks])
     return accepted(gate, answer, reading.risk) if reading.risk else answer
+
+
+def _measurement(no: int, each: Measurement) -> MeasurementOut:
+    return MeasurementOut(
+        no=no, **{name: getattr(each, name) for name in MeasurementOut.model_fields if name != "no"}
+    )
 
 
 def _reading(each: GateReading, planned: Plan | None) -> ReadingOut:

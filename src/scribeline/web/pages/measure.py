@@ -1,0 +1,233 @@
+"""What can be measured of a plan, what was, where the neck really lies and what is moved for it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from math import degrees
+from typing import TYPE_CHECKING, Annotated
+
+from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+
+from scribeline.drawing.neck_line import neck_line_picture
+from scribeline.job import JobError
+from scribeline.layout import (
+    LINE_READINGS,
+    SIDES,
+    AsRead,
+    Doubtful,
+    Measurable,
+    Settled,
+    Typed,
+    measurement,
+    neck_stations,
+)
+from scribeline.lengths import LengthError, in_unit
+from scribeline.store import SentAlready, StoreError
+from scribeline.tables import Accuracies
+from scribeline.web.drawings import element
+from scribeline.web.frame import Opened, Page, key_of, open_job, render
+from scribeline.web.numbers import Changed, changed
+from scribeline.web.shop import who
+
+if TYPE_CHECKING:
+    from scribeline.plan import Plan
+
+PAGE = Page("measure", "Measure", 45)
+router = APIRouter()
+
+_ROOM = (0.0, 0.0, 72.0, 38.0)
+"""Of a drawing of the neck's line, mm: on a phone its lettering is still 11 px."""
+
+READ_WITH = ("rule", "thread", "caliper-wood", "caliper", "depth-gauge", "feeler", "tape", "angle-gauge")
+"""Ways of reading that may be chosen, of the shop's accuracies."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One number of the plan on the page.
+
+    Attributes:
+        check: the number.
+        read: what the record makes of it; None while nobody measured it.
+        typed: what was typed and not kept.
+        wrong: why not; "" where all is kept.
+        asks: whether it may be kept all the same.
+    """
+
+    check: Measurable
+    read: AsRead | None
+    typed: str = ""
+    wrong: str = ""
+    asks: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A reading that was not kept: of what, as typed, and why; whether it may be kept all the same."""
+
+    what: str
+    typed: Typed
+    words: str
+    asks: bool = False
+
+
+@router.get("/jobs/{job_id}/measure")
+def measure_page(request: Request, job_id: int) -> Response:
+    """What can be measured, what was, and what follows from it."""
+    return _page(request, open_job(request, job_id, at_once=True))
+
+
+def _page(
+    request: Request, job: Opened, *, status: int = 200, slip: Slip | None = None, struck: str = ""
+) -> Response:
+    plan = job.plan
+    if plan is None:
+        return render(request, "parts/index.html", PAGE, job, rows=[])
+    rows = [_row(plan, check, slip) for check in plan.measurables]
+    records = list(enumerate(job.shop.store.measurements(job.id), start=1))
+    layout = plan.layout
+    return render(
+        request,
+        "measure/measure.html",
+        PAGE,
+        job,
+        status=status,
+        line=[row for row in rows if row.check.id in LINE_READINGS],
+        rows=[row for row in rows if row.check.id not in LINE_READINGS],
+        picture=element(neck_line_picture(layout, _ROOM, plan.unit), "the neck's line as it was read")
+        if layout.neck_read is not None
+        else "",
+        choices=list(_choices(plan)),
+        chosen=plan.job.document.as_built.move,
+        read=layout.neck_read,
+        told=[each for each in plan.findings if each.code in TOLD],
+        record=list(reversed(records)),
+        ways=_ways(plan.job.accuracies),
+        moved=_moved(job, plan),
+        short=_short(plan),
+        line_names=LINE_READINGS,
+        degrees=degrees,
+        slip=slip,
+        struck=struck,
+    )
+
+
+def _short(plan: Plan) -> dict[str, str]:
+    """What the readings of the neck's line are called where it is said beside them how they are taken."""
+    return {
+        each.measurable(side): f"{side.capitalize()} edge, {each.words}"
+        for each in neck_stations(plan.job.document)
+        for side in SIDES
+    }
+
+
+def _moved(job: Opened, plan: Plan) -> tuple[Changed, ...]:
+    """The numbers that are otherwise than without any measurement."""
+    if not plan.record.standing:
+        return ()
+    record = json.loads(job.record)
+    record.pop("measured", None)
+    try:
+        return changed(
+            job.shop.planner.plan(job.text, job.folder, json.dumps(record) if record else ""), plan
+        )
+    except JobError:
+        return ()
+
+
+TOLD = (
+    "neck.off-line",
+    "record.contradicted",
+    "record.beyond-limits",
+    "record.unknown",
+    "bridge.thread-test",
+)
+"""Codes of what the checks say of measurements."""
+
+
+def _row(plan: Plan, check: Measurable, slip: Slip | None) -> Row:
+    read = plan.as_read.get(check.id)
+    if slip is None or slip.what != check.id:
+        return Row(check, read)
+    return Row(check, read, slip.typed.text, slip.words, slip.asks)
+
+
+def _choices(plan: Plan) -> Iterator[tuple[Settled, str]]:
+    for each in plan.layout.choices:
+        yield (
+            each,
+            element(neck_line_picture(plan.layout, _ROOM, plan.unit, each), f"moving the {each.choice}"),
+        )
+
+
+def _ways(accuracies: Accuracies) -> list[tuple[str, str]]:
+    return [(key, accuracies[key].what) for key in READ_WITH]
+
+
+@router.post("/jobs/{job_id}/measure")
+def keep(
+    request: Request,
+    job_id: int,
+    *,
+    what: Annotated[str, Form(max_length=120)],
+    reading: Annotated[str, Form(max_length=200)] = "",
+    with_what: Annotated[str, Form(max_length=120)] = "",
+    note: Annotated[str, Form(max_length=200)] = "",
+    sure: Annotated[str, Form(max_length=5)] = "",
+    once: Annotated[str, Form(max_length=60)] = "",
+) -> Response:
+    """Keep one reading of one number; what is wrong with it stands beside its field."""
+    job = open_job(request, job_id)
+    check = None if job.plan is None else next((m for m in job.plan.measurables if m.id == what), None)
+    if job.plan is None or check is None:
+        raise HTTPException(404)
+    typed = Typed(reading, who(request), with_what, note, sure=bool(sure))
+    try:
+        entry = measurement(
+            check, typed, unit=job.plan.unit, at=datetime.now(UTC), revision=job.revision.number
+        )
+        job.shop.store.measure(job_id, entry, key=key_of(once, what, reading) if once else "")
+    except SentAlready:
+        pass
+    except Doubtful as fault:
+        return _page(
+            request, job, status=422, slip=Slip(what, typed, in_unit(str(fault), job.plan.unit), asks=True)
+        )
+    except (LengthError, JobError, StoreError) as fault:
+        return _page(request, job, status=422, slip=Slip(what, typed, str(fault)))
+    return RedirectResponse(f"/jobs/{job_id}/measure#m-{what}", status_code=303)
+
+
+@router.post("/jobs/{job_id}/measure/moved")
+def neck_moved(request: Request, job_id: int) -> Response:
+    """Strike every reading of the neck's line through: the neck was moved, and lies elsewhere now."""
+    store = open_job(request, job_id).shop.store
+    for no, each in enumerate(store.measurements(job_id), start=1):
+        if each.what in LINE_READINGS and not each.struck:
+            store.strike(job_id, no, why="the neck was moved since", by=who(request))
+    return RedirectResponse(f"/jobs/{job_id}/measure#line", status_code=303)
+
+
+@router.post("/jobs/{job_id}/measure/strike")
+def strike(
+    request: Request,
+    job_id: int,
+    *,
+    no: Annotated[int, Form(ge=1, le=100_000)],
+    why: Annotated[str, Form(max_length=150)] = "",
+) -> Response:
+    """Strike a measurement through; it stays on the record."""
+    job = open_job(request, job_id)
+    if not why.strip():
+        return _page(
+            request, job, status=422, struck=f"{no}: say why, in a few words: it stays with the record"
+        )
+    try:
+        job.shop.store.strike(job_id, no, why=why.strip(), by=who(request))
+    except StoreError as fault:
+        return _page(request, job, status=422, struck=str(fault))
+    return RedirectResponse(f"/jobs/{job_id}/measure#record", status_code=303)
