@@ -309,18 +309,19 @@ class Study:
         """Standard deviation of each outcome, shape (outcomes,), mm."""
         return np.asarray(np.sqrt((self.spread**2).sum(axis=0)))
 
-    def model(self, *, gauges: bool = False, every: bool = False) -> Model:
+    def model(self, *, apart: bool = False, every: bool = False) -> Model:
         """The errors as they are drawn, for the outcomes in doubt.
 
         Args:
-            gauges: whether what gates read comes behind the outcomes.
+            apart: whether the errors of each method at each operation are drawn by themselves, and what gates read comes
+                behind the outcomes.
             every: for every outcome instead, in doubt or not.
         """
         chosen = list(range(len(self.outcomes))) if every else list(self.doubted)
         wide = self.spread[:, chosen]
-        if gauges and self.gauges:
+        if apart and self.gauges:
             wide = np.concatenate([wide, np.stack([adds for *_, adds in self.gauges], axis=1)], axis=1)
-        names = [(each.operation, each.method) for each in self.errors]
+        names = [(each.operation, each.method) if apart else ("", "") for each in self.errors]
         even = np.array([each.shape == "even" for each in self.errors], dtype=np.bool_)
         groups: list[Group] = []
         for name in dict.fromkeys(names):
@@ -373,7 +374,7 @@ class Study:
 
     def looked(self, trials: int, seed: int) -> Looked:
         """What every operation, purchase and gate does, from the first trial builds."""
-        model, held, count = self.model(gauges=True), self.limits(), len(self.doubted)
+        model, held, count = self.model(apart=True), self.limits(), len(self.doubted)
         offers = tuple(self._offers())
         changes = {
             ("perfect", name): _without(model, name)
@@ -429,7 +430,7 @@ class Study:
         for now, then, _ in self.ways.better():
             for method in (now, f"{now}-ring"):
                 every = [name for name in names if name[1] == method]
-                if every and then in self.accuracies:
+                if every:
                     times = self.accuracies[then].sd / self.accuracies[method].sd
                     if times < 1:
                         yield ("better", "", method, then, ""), dict.fromkeys(every, times)

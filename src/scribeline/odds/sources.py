@@ -301,23 +301,23 @@ class _Errors:
             for way in ((1.0, 0.0), (0.0, 1.0)):
                 moves = self._moved({bore.id: way for bore in self._leading}, wood=False)
                 yield Source(fixed, PLAY, "bridge", play, self._carried(moves), "even")
-        if self._bridge_is_made:
-            return
-        yield from self._neck_lies()
-        if not self._by_own_marks:
+        yield from self._neck_put_back()
+        if not self._bridge_is_made and not self._by_own_marks:
             yield from self._set_out()
 
-    def _neck_lies(self) -> Iterator[Source]:
-        """What the neck's own place takes with it over the wood: it is threaded, and its screws draw it."""
-        lever = self._lever / sqrt(2)
-        fit = self._named("fit neck", PARTS)
-        across = {bore.id: (0.0, lever) for bore in self._leading}
-        yield self._by(fit, "thread", "neck", self._moved(across, neck=False))
-        drawn = self._named("drill heel", fit)
-        if self.plan.job.document.neck.joint == "bolt-on":
-            for way in ((1.0, 0.0), (0.0, 1.0)):
-                moves = self._moved({bore.id: way for bore in self._leading}, neck=False)
-                yield self._by(drawn, "screw-pull", "neck", moves)
+    def _neck_put_back(self) -> Iterator[Source]:
+        """A neck that comes off goes back with the play of its heel in the pocket: the bridge then lies otherwise to it.
+
+        All that is cut once the neck is fitted is measured from it, so that how it first came to lie moves nothing else.
+        """
+        neck, work = self.plan.job.document.neck, self._named("fit hardware", PARTS)
+        if neck.joint != "bolt-on" or not neck.slip or work in self._done:
+            return
+        middle, long = self.plan.layout.pocket_end - neck.pocket_length / 2, neck.pocket_length
+        for end in (1 / long, -1 / long):  # each end of the heel lies anywhere between its walls
+            by = {bore.id: (-end * bore.at.y, 0.5 + end * (bore.at.x - middle)) for bore in self._leading}
+            moves = self._moved(by, wood=False, follow=False)
+            yield Source(work, PLAY, "neck", standard_deviation(neck.slip / 2), moves, "even")
 
     @property
     def _lever(self) -> float:
@@ -345,7 +345,8 @@ class _Errors:
         pair = diagonals(layout)
         assert pair is not None
         apart = abs(bridge.corners[0].at.y - bridge.corners[1].at.y)
-        turn = sqrt(2) / apart  # for each mm that a tape is read off, of the two diagonals
+        slant = (bridge.corners[0].at.x - layout.frets[11].treble.x) / pair[0]
+        turn = sqrt(2) / (apart * slant)  # for each mm that a tape is read off, of the two diagonals
         x, y = bridge.middle
         turned = {bore.id: (-turn * (bore.at.y - y), turn * (bore.at.x - x)) for bore in self._leading}
         yield self._by(work, "tape", "bridge", self._moved(turned))
@@ -353,13 +354,21 @@ class _Errors:
     def _named(self, kind: str, missing: str) -> str:
         return next((work.id for work in self.plan.operations if work.kind == kind), missing)
 
-    def _moved(self, by: Mapping[str, tuple[float, float]], *, neck: bool = True, wood: bool = True) -> Moves:
+    def _moved(
+        self,
+        by: Mapping[str, tuple[float, float]],
+        *,
+        neck: bool = True,
+        wood: bool = True,
+        follow: bool = True,
+    ) -> Moves:
         """The holes of the bridge moved, with all that is drilled by it.
 
         Args:
             by: along and across, of each hole.
             neck: whether they move to the neck and its strings.
             wood: whether they move in the wood.
+            follow: whether what is drilled by the bridge goes with it.
         """
         moves: dict[Coordinate, float] = {}
         for name, way in by.items():
@@ -370,7 +379,8 @@ class _Errors:
                     moves[Coordinate(kind, name)] = rate
                 if wood:
                     moves[Coordinate(place, name)] = rate
-                for follows, share in self._following[Coordinate(kind, name)].items():
+                following = self._following[Coordinate(kind, name)] if follow else {}
+                for follows, share in following.items():
                     moves[follows] = moves.get(follows, 0.0) + rate * share
         return tuple(moves.items())
 
@@ -452,7 +462,9 @@ class _Errors:
         guided = self.plan.job.document.bridge.guide is not None
         for name in starts:
             bore = bores.get(name)
-            drilled_by = bore is not None and (name in own or (guided and bore.family == "string-hole"))
+            drilled_by = bore is not None and (
+                name in own or bore.family == "cover-screw" or (guided and bore.family == "string-hole")
+            )
             if bore is None or drilled_by or self._is_settled(name) or bore.face not in {"top", "back"}:
                 continue
             moves += [(Coordinate("u", name), bore.at.x - end), (Coordinate("v", name), bore.at.y)]
@@ -475,17 +487,31 @@ class _Errors:
         return Source(work, method, of, row.sd, self._carried(moves), "normal", shared, method in _READ)
 
     def _carried(self, moves: Moves) -> Moves:
-        """What ferrule holes have of their string holes: they lie where those do, and lean about their mouths in the top."""
+        """What goes with what moves: a ferrule hole with its string hole, a cover's screws with the recess it is laid into.
+
+        A ferrule hole leans about its mouth in the top, where its pin stands.
+        """
         found = dict(moves)
         for move, rate in moves:
-            name = self._pinned.get(move.of)
-            if name is not None and move.kind in _PLACE and not self._is_settled(name):
-                place = Coordinate(move.kind, name)
-                found[place] = found.get(place, 0.0) + rate
+            if move.kind in _PLACE:
+                for name in self._carries.get(move.of, ()):
+                    place = Coordinate(move.kind, name)
+                    found[place] = found.get(place, 0.0) + rate
             if move.of in self._on_pins and move.kind in _LEANS:
                 place = Coordinate(_PLACE[_LEANS.index(move.kind)], move.of)
                 found[place] = found.get(place, 0.0) - rate * self.plan.layout.thickness
         return tuple(found.items())
+
+    @cached_property
+    def _carries(self) -> Mapping[str, tuple[str, ...]]:
+        """What is marked through, or on, something else, by the id of that."""
+        found = {string: [name] for string, name in self._pinned.items()}
+        for screw in self.plan.features.family("cover-screw"):
+            laid_in = next(iter(screw.meets), feature_id(screw.group.removesuffix(" cover screws")))
+            found.setdefault(laid_in, []).append(screw.id)
+        return {
+            name: tuple(each for each in every if not self._is_settled(each)) for name, every in found.items()
+        }
 
     @cached_property
     def _pinned(self) -> Mapping[str, str]:
