@@ -243,7 +243,7 @@ def test_a_neck_screw_s_hole_off_its_pilot_lets_the_screw_aside_by_its_play_alon
     live = way(of, "live")
     assert number(live, "P2 off the middle of N2") == near(0.5)
     assert not live.closes
-    assert "0.15 mm is wanted" in in_unit(live.why_not, "mm")
+    assert "0.15 mm is the most" in in_unit(live.why_not, "mm")
     assert way(of, "plug").closes
 
 

@@ -57,6 +57,7 @@ PAGES = (
     "/jobs/1/steps",
     "/jobs/1/steps/check-neck",
     "/jobs/1/steps/drill-string-holes?hole=2",
+    "/jobs/1/rescue",
     "/jobs/1/sheets",
     "/jobs/1/strings?to=a+lighter+set",
     "/jobs/1/solid",

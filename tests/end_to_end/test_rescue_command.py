@@ -38,7 +38,7 @@ def test_every_cut_that_is_off_is_told_with_its_ways_and_nothing_is_written(
     assert code == 0
     assert "S3, string hole: 0.80 mm too far towards the tail, 0.30 mm too far to the bass" in out
     assert "1. Plug S3 with 9.50 mm and drill anew" in out
-    assert "wall of plug round the new hole 2.15 mm (2.00 mm)" in out
+    assert "wall of plug round the new hole 2.15 mm (at least 2.00 mm)" in out
     assert "the plate reaches 6.95 mm beyond it all round. Wait: 24 hours" in out
     assert "breaks a limit" in out
     assert "CAUTION Clamp or fence the body." in out

@@ -16,7 +16,18 @@ from scribeline.cli.report import console_for_people
 from scribeline.lengths import in_unit, quoted, read_angle, read_length, said
 from scribeline.plan import plan as planned
 from scribeline.plan.held import PLANNING, too_long_to_plan
-from scribeline.rescue import ORDER, Found, Rescue, RescueError, Way, called, rescue, rescues, with_found
+from scribeline.rescue import (
+    ORDER,
+    Found,
+    Number,
+    Rescue,
+    RescueError,
+    Way,
+    called,
+    rescue,
+    rescues,
+    with_found,
+)
 from scribeline.steps import DEFERS
 
 if TYPE_CHECKING:
@@ -123,6 +134,9 @@ def show(plan: Plan, found: Sequence[Rescue], *, as_json: bool) -> None:
             say(f"[bold]{escape(each.refusal)}[/bold]", 2)
         for number, way in enumerate(each.ways, start=1):
             _way(say, number, way)
+    cautions = dict.fromkeys(line for each in found for way in each.ways for line in way.cautions)
+    if cautions:
+        say(f"[bold]CAUTION[/bold] {escape(' '.join(cautions))}")
     say(f"Order: {ORDER}")
     say(DEFERS)
 
@@ -135,15 +149,13 @@ def _way(say: Any, number: int, way: Way) -> None:
     for line in way.does:
         say(escape(line), 5)
     for each in way.numbers:
-        say(escape(told(each.words, each.mm, each.limit, each.unit, ok=each.ok)), 5)
+        say(escape(_told(each)), 5)
     for line in way.moves:
         say(escape(line), 5)
     for line in way.open:
         say(escape(f"stays open: {line}"), 5)
     parts = "; ".join(way.parts) or "none"
     say(escape(f"Shows: {way.shows}. Wait: {waits(way.wait)}. Parts: {parts}."), 5)
-    if way.cautions:
-        say(escape("CAUTION " + " ".join(way.cautions)), 5)
 
 
 def waits(hours: float) -> str:
@@ -151,12 +163,13 @@ def waits(hours: float) -> str:
     return "none" if not hours else f"{hours:g} hours"
 
 
-def told(words: str, mm: float, limit: float | None, unit: str, *, ok: bool = True) -> str:
+def _told(number: Number) -> str:
     """A number with what it is held against."""
-    value = f"{mm:.2f}°" if unit == "degrees" else said(mm)
-    if limit is None:
-        return f"{words} {value}"
-    return f"{words} {value} ({said(limit)}{'' if ok else ', broken'})"
+    value = f"{number.mm:.2f}°" if number.unit == "degrees" else said(number.mm)
+    if number.limit is None:
+        return f"{number.words} {value}"
+    bound = "at most" if number.at_most else "at least"
+    return f"{number.words} {value} ({bound} {said(number.limit)}{'' if number.ok else ': broken'})"
 
 
 def record(each: Rescue, plan: Plan) -> dict[str, Any]:

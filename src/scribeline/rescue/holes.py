@@ -112,10 +112,8 @@ def _does(plan: Plan, found: Sequence[Refit], how: Kind) -> Iterator[str]:
         yield from _fill(row)
     yield f"Glue with {waits.words}; clamp {_hours(waits.clamp)}, drill or rout no sooner than after {_hours(waits.machine)}."
     if shows and film:
-        yield (
-            f"Where it shows under a film of finish, level it only after {_hours(waits.level)} to 7 days: the joint sinks as it "
-            "dries."
-        )
+        days = f"{waits.level / 24:g} to {waits.level_at_most / 24:g} days"
+        yield f"Where it shows under a film of finish, level it only after {days}: the joint sinks as it dries."
     elif shows:
         yield "Level it with a sharp chisel once it is dry, then with the grain."
     if how != "fill":
@@ -477,7 +475,7 @@ def lining(plan: Plan, wrong: Off) -> Way | None:
             f"Wax what must come out again, fill the gap with {waits.words}, set the part true from its datums, and leave it "
             f"{_hours(waits.machine)}.",
         ),
-        (Number("widest gap round it", gap, EPOXY_GAP, ok=gap <= EPOXY_GAP + 1e-9),),
+        (Number("widest gap round it", gap, EPOXY_GAP, ok=gap <= EPOXY_GAP + 1e-9, at_most=True),),
         wait=waits.machine,
         parts=("slow epoxy",),
         closes=not why_not,

@@ -84,7 +84,9 @@ def keep(plan: Plan, wrong: Sequence[Off], meant: Plan) -> Way:
 
 def _told(number: Number) -> str:
     value = f"{number.mm:.2f}°" if number.unit == "degrees" else said(number.mm)
-    limit = "" if number.limit is None else f", {said(number.limit)} is wanted"
+    limit = ""
+    if number.limit is not None:
+        limit = f", {said(number.limit)} is {'the most' if number.at_most else 'wanted'}"
     return value + limit
 
 
@@ -188,6 +190,7 @@ def _partners(plan: Plan, wrong: Sequence[Off]) -> Iterator[Number]:
             off,
             play,
             ok=off <= play + SAME,
+            at_most=True,
         )
 
 

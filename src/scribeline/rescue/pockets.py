@@ -119,7 +119,10 @@ def _walls(plan: Plan, wrong: Off, meant: Plan) -> Way:
         "walls",
         "Veneer the walls that are too far out" + (", pare the others" if tight else ""),
         tuple(does),
-        tuple(Number(f"strip on the {name}", mm, VENEER_UP_TO, ok=mm <= VENEER_UP_TO) for name, mm in strips)
+        tuple(
+            Number(f"strip on the {name}", mm, VENEER_UP_TO, ok=mm <= VENEER_UP_TO, at_most=True)
+            for name, mm in strips
+        )
         + tuple(Number(f"to pare off the {name}", mm) for name, mm in tight),
         shows=shows,
         visible=visible,

@@ -46,6 +46,7 @@ class Number:
         limit: what it is held against; None where nothing is asked.
         ok: whether it keeps that.
         unit: of the value.
+        at_most: whether the limit is the most that may be, and not the least.
     """
 
     words: str
@@ -53,6 +54,7 @@ class Number:
     limit: float | None = None
     ok: bool = True
     unit: Literal["mm", "degrees"] = "mm"
+    at_most: bool = False
 
 
 @dataclass(frozen=True, slots=True)

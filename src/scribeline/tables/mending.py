@@ -52,13 +52,15 @@ class Glue:
         words: the glue.
         clamp: in the clamps.
         machine: before it is drilled or routed.
-        level: before it is levelled where a film of finish comes over it.
+        level: before it is levelled where a film of finish comes over it, at the least.
+        level_at_most: likewise, after which no more is gained.
     """
 
     words: str
     clamp: float
     machine: float
     level: float
+    level_at_most: float
 
 
 @cache
@@ -76,6 +78,6 @@ def glue(key: str) -> Glue:
     """
     for row in rows("glues.csv"):
         if row["key"] == key:
-            hours = (float(row[name]) for name in ("clamp_h", "machine_h", "level_h"))
+            hours = (float(row[name]) for name in ("clamp_h", "machine_h", "level_h", "level_most_h"))
             return Glue(row["words"], *hours)
     raise LookupError(f"no glue for {key}")

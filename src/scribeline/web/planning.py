@@ -219,7 +219,9 @@ class Planner:
 
         return self._drawn.once(key, here)
 
-    def drawn(self, key: Hashable, make: Callable[..., Made], planned: Plan, *given: Any) -> Made:
+    def drawn(
+        self, key: Hashable, make: Callable[..., Made], planned: Plan, *given: Any, aside: bool = False
+    ) -> Made:
         """A drawing of a plan, made now if it is not remembered; that of a large plan in a process of its own.
 
         Args:
@@ -227,13 +229,14 @@ class Planner:
             make: makes it, of the plan and what is given; a function of a module.
             planned: what is drawn.
             given: whatever else `make` takes.
+            aside: whether it goes into a process of its own however small the plan, for it plans anew.
 
         Raises:
             JobError: it takes more than it may.
         """
         few = len(tuple(planned.features)) <= FEW_CUTS and len(planned.layout.outline) <= FEW_CORNERS
         crew = self._crew
-        if few or crew is None:
+        if (few and not aside) or crew is None:
             return self.once(key, lambda: make(planned, *given))
 
         def there() -> Made:

@@ -68,11 +68,22 @@ def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None =
         pictures=_pictures(job, job.plan),
         shifts={n: tuple(shifts(job.plan, each)) for n, each in enumerate(job.plan.findings, start=1)},
         at=at,
+        rescued=_rescued(job.plan),
         measured_at=_measured_at(job.plan.job.document),
         words=lambda key: in_words(job.document, key),
         tried=outcome,
         back=f"/jobs/{job.id}/checks",
     )
+
+
+def _rescued(plan: Plan) -> dict[Finding, str]:
+    """The checks about nothing but cuts that are made and off, with the first of these."""
+    off = {change.feature for change in plan.moved}
+    return {
+        each: next(name for name in each.features if name in off)
+        for each in plan.findings
+        if each.severity != "note" and plan.made.issuperset(each.features) and off & set(each.features)
+    }
 
 
 def _pictures(job: Opened, plan: Plan) -> dict[int, str]:
