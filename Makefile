@@ -50,7 +50,7 @@ browser:
 
 # What takes long: 2,000 sequences of edits, steps done and holes measured (the tests have eight), the app's server killed
 # 2,000 times under writes (four in the tests), 2,000 strangers before its door for two minutes, from one address and
-# from ten, 50,000 inputs from seeds (2,000 quick ones in the tests; stopped, it goes on from where it was), and every case that
+# from ten, over http and https, 50,000 inputs from seeds (2,000 quick ones in the tests; stopped, it goes on from where it was), and every case that
 # others stand for from day to day.
 torture: $(READY) browser
 	SCRIBELINE_SEQUENCES=2000 $(BIN)/pytest tests/property/test_as_built.py -q -s -n 0

@@ -7,11 +7,13 @@ shop's network.
 from __future__ import annotations
 
 import asyncio
+import gc
 import logging
 import socket
 import ssl
 import threading
 import time
+from asyncio import sslproto
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
@@ -66,6 +68,17 @@ async def app(scope: Any, receive: Any, send: Any) -> None:
     await send({"type": "http.response.body", "body": b"served"})
 
 
+def doors() -> list[socket.socket]:
+    """The two on one port: one on which nothing is, though a line of another test may have it at another address."""
+    for _ in range(50):
+        own = listening(0)
+        with suppress(OSError):
+            return [own, to_the_network(own)]
+        own.close()
+    message = "fifty ports are taken"
+    raise AssertionError(message)
+
+
 class Shop:
     """A server in a thread, and lines to it from several addresses."""
 
@@ -73,9 +86,8 @@ class Shop:
         self, open_lines: ExitStack, *, most: int, patience: float, certificate: Certificate | None = None
     ) -> None:
         self.connections = Connections(lambda address: address == "127.0.0.1", most=most, patience=patience)
-        own = open_lines.enter_context(listening(0))
-        self.port = own.getsockname()[1]
-        self.doors = [own, open_lines.enter_context(to_the_network(own))]
+        self.doors = [open_lines.enter_context(each) for each in doors()]
+        self.port = self.doors[0].getsockname()[1]
         self.secure_port = 0
         if certificate is not None:
             self.doors.append(open_lines.enter_context(over_https(certificate, 0, self.port)))
@@ -300,6 +312,20 @@ def test_what_is_no_https_is_ended_at_once(certificate: Certificate, said: bytes
     finally:
         logging.getLogger("asyncio").removeHandler(into)
     assert told == []
+
+
+def test_what_is_no_https_leaves_nothing_behind(certificate: Certificate) -> None:
+    """Without waiting for Python's search for things that hold each other: by then a crowd would have filled the memory."""
+    gc.collect()
+    gc.disable()
+    try:
+        with shop(certificate=certificate) as here:
+            for _ in range(20):
+                assert is_over(here.line(WHOLE, secure=True))
+            until(lambda: not here.count())
+            until(lambda: not [each for each in gc.get_objects() if isinstance(each, sslproto.SSLProtocol)])
+    finally:
+        gc.enable()
 
 
 def test_over_https_a_stream_stays_and_ends_as_over_http(certificate: Certificate) -> None:

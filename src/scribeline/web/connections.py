@@ -15,6 +15,7 @@ import socket
 import ssl
 import time
 import traceback
+from asyncio import sslproto
 from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
@@ -54,6 +55,13 @@ QUEUE = 1024
 
 AT_ONCE = 16
 """Connections accepted before anything else is looked at again: about 2 ms, and a request needs a few such turns."""
+
+BUFFER = 65_536
+"""Bytes of an answer that wait for the other side to take them; over https the event loop would keep half a million."""
+
+sslproto.SSLProtocol.max_size = 16_384
+"""Bytes that are read at once over https: one record (RFC 8446, 5.1). The event loop sets a quarter of a million aside for
+each connection as soon as it is there."""
 
 _log = logging.getLogger("uvicorn.error")
 
@@ -272,13 +280,15 @@ class Greeting(asyncio.Protocol):
                 server_side=True,
                 ssl_shutdown_timeout=HEAD_S,
             )
-        except OSError:  # no https, or gone: nothing anybody here could do anything about
+        except OSError as fault:  # no https, or gone: nothing anybody here could do anything about
             self.transport.abort()
+            traceback.clear_frames(fault.__traceback__)  # which hold each other, and the buffers with them
         finally:
             self.server_state.gone(self)
         if agreed is None or self.is_over or agreed.is_closing():
             return
         line = self.then()
+        agreed.set_write_buffer_limits(high=BUFFER)
         agreed.set_protocol(line)
         line.connection_made(agreed)
         if self.early:
