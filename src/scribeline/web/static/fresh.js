@@ -34,15 +34,17 @@ async function look(asked = false) {
   if (!now || known === now.dataset.mark || document.documentElement.dataset.sending) return;
   if (document.querySelector(".htmx-request") || document.querySelector(".awaits")) return soon();
   const here = location.pathname + location.search;
+  // Where something is typed the page itself is not asked for: only whether the job is still there, by its lightest page.
+  const held = !asked && typing();
   try {
-    const answer = await fetch(here, { headers: { "HX-Request": "true", Fresh: "yes" } });
+    const answer = await fetch(held ? `/jobs/${now.dataset.job}/rename` : here, { headers: { "HX-Request": "true", Fresh: "yes" } });
     const text = await answer.text();
     // Left meanwhile: the page that is there now asks by itself.
     if (here !== location.pathname + location.search) return;
     if (answer.status === 404) return void deleted(text);
     if (!answer.ok) return;
     back();
-    if (!asked && typing()) return offer();
+    if (held || (!asked && typing())) return offer();
     await show(text);
   } catch {
     // The app is away: the stream says when it is back.
