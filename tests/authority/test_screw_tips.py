@@ -13,8 +13,10 @@ import pytest
 
 from scribeline.features import driven
 from scribeline.findings import Finding
+from scribeline.job import parse_job, set_value
+from scribeline.plan import plan
 
-from ..conftest import Planned
+from ..conftest import WITHOUT_TUNNELS, Planned
 
 PILOT_BEYOND_TIP = 1.5 + 1.5 / math.tan(math.radians(59))
 BENCH: dict[str, Any] = {"body.thickness": 45.0, "bridge.plate_thickness": 2.0}
@@ -132,6 +134,29 @@ def test_every_rule_names_the_same_longest_screw_and_it_settles_them_all(planned
     settled = planned(roofed | {"bridge_screw.length": float(length)})
     codes = {f.code for f in settled.findings if screws & set(f.features)}
     assert not codes & {each.code for each in concerned}
+
+
+@pytest.mark.parametrize(
+    ("key", "pilots"), [("pockets[3].cover_screws.length", "cover-screw"), ("holes[1].screw.length", "hole")]
+)
+def test_a_screw_of_a_cover_or_a_hole_has_one_longest_length_too(key: str, pilots: str) -> None:
+    """What its tip and the wood under its pilot ask is one number; with it both are quiet, with half a millimetre more not."""
+
+    def about(length: str) -> dict[str, Finding]:
+        found = plan(*parse_job(set_value(WITHOUT_TUNNELS, key, f"{length} mm")[0])).findings
+        rules = {"screw.tip-shows", "screw.tip-near", "wood.breaks-through", "wood.thin-floor"}
+        return {
+            each.code: each
+            for each in found
+            if each.code in rules and any(name.startswith(f"{pilots}-") for name in each.features)
+        }
+
+    told = about("60")
+    assert set(told) == {"screw.tip-shows", "wood.breaks-through"}
+    numbers = {each for found in told.values() for each in re.findall(r"([\d.]+) mm", found.cure)}
+    (longest,) = numbers
+    assert about(longest) == {}
+    assert about(f"{float(longest) + 0.5}") != {}
 
 
 def test_a_builders_own_limit_holds(planned: Planned) -> None:

@@ -444,7 +444,7 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
     if isinstance(feature, Pocket):
         key = pocket_key(feature, facts, "depth")
         return f"set {put(key, less, bound='most')} or less, for a shallower part"
-    if feature.family == "bridge-screw":
+    if feature.screw is not None or feature.family == "bridge-screw":
         return _shorter_screw(feature, facts)
     if feature.family == "string-hole":
         # Depths are drilled to the next half millimetre up.
@@ -454,11 +454,15 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
 
 
 def _shorter_screw(bore: Bore, facts: Facts) -> str:
-    longest, least = longest_screw(facts, "bridge_screw.length"), facts.limit(LEAST_THREAD).caution
-    if longest - (0.0 if bore.screw is None else bore.screw.under_head) < least:
-        return (
-            f"a screw that clears it would leave less than {said(least, None)} in the wood: move the plate's screws or what "
-            "lies under them"
+    """The one longest length that every rule has nothing against, for the screw that goes into a pilot."""
+    key, under_head = (
+        ("bridge_screw.length", 0.0) if bore.screw is None else (bore.screw.key, bore.screw.under_head)
+    )
+    longest, least = longest_screw(facts, key), facts.limit(LEAST_THREAD).caution
+    if longest - under_head < least:
+        movable = "the plate's screws or what lies under them"
+        return f"a screw that clears it would leave less than {said(least, None)} in the wood: move " + (
+            movable if bore.family == "bridge-screw" else "it or what lies under it"
         )
     return f"use screws of {no_more(longest)} or shorter"
 

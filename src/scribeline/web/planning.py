@@ -162,14 +162,15 @@ class Planner:
         # For itself, so that nothing takes its place: it is waited for to the end.
         return self.settled(text, folder, record, of=Whole(text, folder, record), patience=None)
 
-    def now(self, text: str, folder: Path | None, record: str = "", *, of: Hashable) -> Plan:
+    def now(self, text: str, folder: Path | None, record: str = "", *, of: Hashable | None) -> Plan:
         """The plan of a text as far as it is known at once; the ways of tunnels that it awaits are being looked for.
 
         Args:
             text: of the job.
             folder: beside it.
             record: of its work at the bench.
-            of: which job this is the newest text of. For an older one nothing is looked for any more.
+            of: which job this is the newest text of. For an older one nothing is looked for any more. None for a text that
+                is tried and not kept, for which nothing is.
 
         Raises:
             JobError: everything that is wrong with it, what cannot be planned included.
@@ -183,7 +184,8 @@ class Planner:
             return self._plans.once(key, lambda: self._planned_here(key, self._found))
         soon = self._soon.once(key, lambda: self._planned(key))
         if soon.awaited:
-            self._order(of, key)
+            if of is not None:
+                self._order(of, key)
         else:
             self._plans.keep(key, soon)
         return soon

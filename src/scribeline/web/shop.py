@@ -35,6 +35,9 @@ SHOPS_PC = f"the shop's PC {gethostname().partition('.')[0][:24]}".rstrip()
 ASIDE_KEPT = 40
 """Edits that met another one and are not settled: the newest so many are kept."""
 
+CURES_KEPT = 400
+"""Checks whose ways out are remembered with what each would do."""
+
 PICTURES_KEPT = 600
 """Screens of steps whose pictures are remembered: a job has about seventy."""
 
@@ -66,6 +69,7 @@ class Shop:
         glances: what each job is like, for the lists of jobs.
         shown: the numbers of steps as their screens showed them, by job, step and mark.
         pictures: those of the steps' screens.
+        cures: the ways out of checks with what each would do, by the job and the check.
     """
 
     store: Store
@@ -81,6 +85,7 @@ class Shop:
     pictures: Kept = field(default_factory=lambda: Kept(PICTURES_KEPT), repr=False)
     secure_port: int = 0
     certificate: Certificate | None = field(default=None, repr=False)
+    cures: Kept = field(default_factory=lambda: Kept(CURES_KEPT), repr=False)
     _files: Lock = field(default_factory=Lock, repr=False)
 
     def __post_init__(self) -> None:

@@ -14,10 +14,10 @@ from scribeline.job import Document, feature_id
 from scribeline.plan import Plan
 from scribeline.steps import Card
 from scribeline.web.drawings import element
-from scribeline.web.fields import in_words, page_of
+from scribeline.web.fields import page_of
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
-from scribeline.web.trying import Tried, as_typed, shifts, tried, tried_shift
+from scribeline.web.trying import Cure, Tried, ranked, way_out, ways_out
 
 PAGE = Page("checks", "Checks", 30)
 
@@ -39,15 +39,30 @@ def try_cure(request: Request, job_id: int, finding: int, way: Annotated[int, Qu
     job = open_job(request, job_id)
     if job.plan is None or not 0 < finding <= len(job.plan.findings):
         raise HTTPException(404)
-    chosen = job.plan.findings[finding - 1]
-    away = tuple(shifts(job.plan, chosen))
-    if way < len(chosen.tries):
-        outcome = tried(job, chosen.tries[way].key, as_typed(chosen.tries[way]))
-    elif way - len(chosen.tries) < len(away):
-        outcome = tried_shift(job, away[way - len(chosen.tries)])
-    else:
+    outcome = way_out(job, job.plan.findings[finding - 1], way)
+    if outcome is None:
         raise HTTPException(404)
     return _page(request, job, at=finding, outcome=outcome)
+
+
+@router.get("/jobs/{job_id}/checks/cures")
+def cures(request: Request, job_id: int, finding: int) -> Response:
+    """The ways out of a finding in their order, with what each would do: asked for once it is looked at."""
+    job = open_job(request, job_id, at_once=True)
+    if job.plan is None or not 0 < finding <= len(job.plan.findings):
+        raise HTTPException(404)
+    chosen = job.plan.findings[finding - 1]
+    found = job.shop.cures.once((job.whole, finding), lambda: ranked(job, chosen))
+    return render(request, "checks/_cures.html", PAGE, job, here=False, n=finding, ways=found, looked=True)
+
+
+def _ways_out(job: Opened, plan: Plan) -> dict[int, tuple[tuple[Cure, ...], bool]]:
+    """The ways out of each finding, by its number: in their order where somebody has looked, and whether so."""
+    found = {}
+    for number, finding in enumerate(plan.findings, start=1):
+        known = job.shop.cures.found((job.whole, number))
+        found[number] = (known[0], True) if known else (ways_out(job, finding), False)
+    return found
 
 
 def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None = None) -> Response:
@@ -66,11 +81,10 @@ def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None =
         waiting=_waiting(job.plan),
         by_id=by_id,
         pictures=_pictures(job, job.plan),
-        shifts={n: tuple(shifts(job.plan, each)) for n, each in enumerate(job.plan.findings, start=1)},
+        ways_out=_ways_out(job, job.plan),
         at=at,
         rescued=_rescued(job.plan),
         measured_at=_measured_at(job.plan.job.document),
-        words=lambda key: in_words(job.document, key),
         tried=outcome,
         back=f"/jobs/{job.id}/checks",
     )
