@@ -384,8 +384,8 @@ def _trial_marks(test: ShopTest, accuracies: Accuracies) -> Result:
     )
     return Result(
         (
-            Figure("mean off the line", found.mean, error, unit),
             Figure("scatter about the mean", found.sd, found.sd / (2 * (found.count - 1)) ** 0.5, unit),
+            Figure("mean off the line", found.mean, error, unit),
         ),
         f"{what.what[0].upper()}{what.what[1:]}: {found.count} of them scatter by {scatter} about a mean of "
         f"{'' if found.mean >= 0 else 'minus '}{mean}; what read them is good to {in_words(known, unit)}.",
