@@ -70,7 +70,7 @@ def test_tests_by_touch(tmp_path: Path, screens: Screens) -> None:
         page.dblclick("button:has-text('Keep this test')")
         expect(page.locator("#no-2")).to_contain_text("Reading no. 10 (1.90 mm) stands apart")
         assert len(parse_shop_tests(kept(app)).tests) == 2  # however often the button was pressed
-        expect(page.locator("#learnt-h ~ .wide-table")).to_contain_text("a prick with the awl")
+        expect(page.locator("#learnt-h ~ ul")).to_contain_text("A prick with the awl")
         assert not serious(page)
         for width, height in ((390, 844), (810, 1080)):
             page.set_viewport_size({"width": width, "height": height})

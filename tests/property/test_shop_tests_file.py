@@ -59,14 +59,18 @@ def test_every_kind_is_kept_and_read_back() -> None:
 
 def test_every_kind_says_how_in_words_that_can_be_followed() -> None:
     """Steps, places, a machine whose cautions are known; what can hurt is unplugged first."""
-    from scribeline.steps.cautions import BY_MACHINE
+    from scribeline.steps.cautions import of_shop_test
 
     for kind in KINDS.values():
-        assert kind.machine in BY_MACHINE
+        assert of_shop_test(kind, "") or kind.name == "print-scale"
         assert len(kind.how) >= 3
         assert kind.places
         if kind.name in {"table-square", "bit-runout", "collar-centring"}:
             assert any("Unplug" in each for each in kind.how)
+    marks = KINDS["trial-marks"]
+    assert "both hands on the drill" in " ".join(of_shop_test(marks, "lean-hand"))
+    assert "shank fully home in the collet" in " ".join(of_shop_test(marks, "depth-router"))
+    assert "A pin in the table stabs" in " ".join(of_shop_test(KINDS["flip-registration"], ""))
 
 
 @pytest.mark.parametrize(

@@ -901,7 +901,7 @@ def shop(
     from scribeline.job import FileText, NewTest, file_text, parse_shop_tests, read_shop_tests, strike_test
 
     if how is not None:
-        return _how(how, as_json=json)
+        return _how(how, method, as_json=json)
     if file is None:
         message = "name the shop's file of tests, such as shop.toml. Try: scribeline shop --how all"
         raise Unusable(message)
@@ -960,7 +960,7 @@ def _tested(new: NewTest, readings: str, units: JobUnit, before: str | None, tod
     return with_test(typed, before=before, unit=units, today=today)
 
 
-def _how(kind: str, *, as_json: bool) -> int:
+def _how(kind: str, method: str, *, as_json: bool) -> int:
     """How one kind of test is done, or which there are."""
     from scribeline.cli import shop_report
     from scribeline.lengths import quoted
@@ -969,9 +969,8 @@ def _how(kind: str, *, as_json: bool) -> int:
     if kind not in (*KINDS, "all"):
         message = f"there is no kind of test {quoted(kind)}; there is {', '.join(KINDS)}"
         raise Unusable(message)
-    shop_report.how(
-        tuple(KINDS.values()) if kind == "all" else (KINDS[kind],), whole=kind != "all", as_json=as_json
-    )
+    kinds = tuple(KINDS.values()) if kind == "all" else (KINDS[kind],)
+    shop_report.how(kinds, method=method, whole=kind != "all", as_json=as_json)
     return OK
 
 

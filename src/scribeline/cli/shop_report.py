@@ -61,9 +61,9 @@ def _moved(was: ShopTests | None, now: ShopTests) -> Iterator[dict[str, Any]]:
             yield {"key": key, "what": each.what, "unit": each.unit, "was": before[key].sd, "now": each.sd}
 
 
-def how(kinds: Iterable[Kind], *, whole: bool, as_json: bool) -> None:
-    """How kinds of tests are done; with `whole` every step."""
-    from scribeline.steps.cautions import BY_MACHINE, DEFERS
+def how(kinds: Iterable[Kind], *, method: str, whole: bool, as_json: bool) -> None:
+    """How kinds of tests are done; with `whole` every step, and what can hurt when a method is tried."""
+    from scribeline.steps.cautions import DEFERS, of_shop_test
 
     if as_json:
         _json(
@@ -74,7 +74,7 @@ def how(kinds: Iterable[Kind], *, whole: bool, as_json: bool) -> None:
                     "why": each.why,
                     "how": [in_unit(step, "mm") for step in each.how],
                     "readings": list(each.places),
-                    "cautions": [in_unit(caution, "mm") for caution in BY_MACHINE[each.machine]],
+                    "cautions": [in_unit(caution, "mm") for caution in of_shop_test(each, method)],
                 }
                 for each in kinds
             ]
@@ -94,8 +94,9 @@ def how(kinds: Iterable[Kind], *, whole: bool, as_json: bool) -> None:
             console.print(Padding(f"--at: {each.at.words}{usual}.", (0, 0, 0, 2)))
         if each.methods is None or len(each.methods) > 1:
             console.print(Padding(f"--method: {_methods(each)}.", (0, 0, 0, 2)))
-        cautions = " ".join(in_unit(caution, "mm") for caution in BY_MACHINE[each.machine])
-        console.print(Padding(f"[bold]CAUTION[/bold] {escape(cautions)} {DEFERS}", (0, 0, 0, 2)))
+        cautions = " ".join(in_unit(caution, "mm") for caution in of_shop_test(each, method))
+        if cautions:
+            console.print(Padding(f"[bold]CAUTION[/bold] {escape(cautions)} {DEFERS}", (0, 0, 0, 2)))
 
 
 def _readings(kind: Kind) -> str:

@@ -28,6 +28,7 @@ from scribeline.proving.kinds import (
     is_angle,
     kind_of,
     known_sd,
+    machine_of,
     methods_of,
 )
 from scribeline.proving.learning import BELIEF, Belief, Group, Learnt, learn
@@ -72,6 +73,7 @@ __all__ = [
     "known_sd",
     "learn",
     "learnt_by",
+    "machine_of",
     "methods_of",
     "print_scale",
     "registration",

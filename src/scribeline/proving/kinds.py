@@ -27,7 +27,7 @@ from scribeline.tables import Accuracies
 KindName = Literal[
     "table-square", "collar-centring", "bit-runout", "print-scale", "flip-registration", "trial-marks"
 ]
-Machine = Literal["bench", "drill press", "router"]
+Machine = Literal["bench", "drill press", "hand drill", "router", ""]
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +129,7 @@ class Kind:
         name: as the file has it.
         title: in bench words.
         why: what it is good for.
-        machine: whose cautions go with it.
+        machine: what it is done at; "" where nothing can hurt.
         how: what to do, step by step.
         places: names of the readings in their order; of a list without an end, those of one round.
         fixed: whether there are exactly as many readings as places.
@@ -140,6 +140,7 @@ class Kind:
         methods: keys of the accuracies it can tell of, the usual one first; () for none; None for any that can be tried.
         reads: key of what the readings are usually taken with.
         result: works it out.
+        example: readings as they are typed in a row.
         besides: keys of what else is usually in each reading.
     """
 
@@ -157,6 +158,7 @@ class Kind:
     methods: tuple[str, ...] | None
     reads: str
     result: Callable[[ShopTest, Accuracies], Result]
+    example: str
     besides: tuple[str, ...] = ()
 
 
@@ -439,6 +441,7 @@ KINDS: Mapping[str, Kind] = {
             ("lean-press", "lean-press-trued"),
             "feeler",
             _table_square,
+            "0.4 0 0.2 0.2",
         ),
         Kind(
             "collar-centring",
@@ -461,6 +464,7 @@ KINDS: Mapping[str, Kind] = {
             ("template-collar", "template-bearing"),
             "caliper-wood",
             _collar_centring,
+            "1.55 1.65 1.75 1.65",
         ),
         Kind(
             "bit-runout",
@@ -482,12 +486,13 @@ KINDS: Mapping[str, Kind] = {
             (),
             "dial",
             _bit_runout,
+            "0.05 0.06 0.04",
         ),
         Kind(
             "print-scale",
             "Printer: does it print true?",
             "Paper that is 0.15 % off is 1 mm off over a scale. Templates are measured each time; this says what to reckon with.",
-            "bench",
+            "",
             (
                 "Print a page with measuring bars at 100 %, on the paper you use for templates.",
                 "Measure both bars with a good rule, from tick to tick, on the day it is printed.",
@@ -502,6 +507,7 @@ KINDS: Mapping[str, Kind] = {
             ("print-scale",),
             "rule-cut",
             _print_scale,
+            "199.8 200.1",
         ),
         Kind(
             "flip-registration",
@@ -525,6 +531,7 @@ KINDS: Mapping[str, Kind] = {
             ("flip-pin",),
             "caliper-wood",
             _flip_registration,
+            "0.2 0.15 -0.05",
             ("bit-brad", "bit-brad"),
         ),
         Kind(
@@ -547,6 +554,7 @@ KINDS: Mapping[str, Kind] = {
             None,
             "caliper-wood",
             _trial_marks,
+            "0.1 -0.25 0.05",
         ),
     )
 }
@@ -567,6 +575,21 @@ def _triable(accuracies: Accuracies) -> Iterator[str]:
     for key in accuracies:
         if can_be_tried(key, accuracies):
             yield key
+
+
+_AT: Mapping[Machine, tuple[str, ...]] = {
+    "drill press": ("bit-brad", "bit-twist", "depth-press"),
+    "hand drill": ("bit-hand", "bit-block", "lean-hand", "lean-block", "depth-tape"),
+    "router": ("template-bearing", "template-collar", "template-tape", "template-pins", "depth-router"),
+}
+"""Where a method is tried, if not at the bench."""
+
+
+def machine_of(kind: Kind, method: str) -> Machine:
+    """What a test of a method is done at."""
+    if kind.methods is not None:
+        return kind.machine
+    return next((machine for machine, methods in _AT.items() if method in methods), kind.machine)
 
 
 def is_angle(method: str, accuracies: Accuracies) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from scribeline.layout.bridges import Hazard
 from scribeline.lengths import span
 from scribeline.operations import Machine, Operation
+from scribeline.proving import Kind, machine_of
 
 DEFERS = "These cautions are the trade's usual ones and not complete: follow your machine's manual and your local codes."
 
@@ -68,6 +69,17 @@ def usual(work: Operation, *more: str) -> tuple[str, ...]:
         return (*BY_MACHINE[work.machine], *more)
     large = (LARGE_BIT,) if bit.kind != "countersink" and bit.diameter >= LARGE_BIT_FROM else ()
     return (*BY_MACHINE[work.machine], *large, *more, DUST)
+
+
+def of_shop_test(kind: Kind, method: str) -> tuple[str, ...]:
+    """The usual cautions of a test of the shop; none where nothing can hurt."""
+    machine = machine_of(kind, method)
+    if machine == "":
+        return ()
+    more = (PIN, SAW_AND_FILE) if kind.name == "flip-registration" else ()
+    dust = (DUST,) if machine in {"drill press", "hand drill"} and kind.methods is None else ()
+    of_scrap = (each.replace("the body", "the scrap") for each in BY_MACHINE[machine])
+    return (*of_scrap, *more, *dust)
 
 
 def on_the_neck(cautions: tuple[str, ...]) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from fastapi.responses import RedirectResponse, Response
 from scribeline.job import Fault, JobError, NewTest, parse_shop_tests, strike_test, with_test
 from scribeline.lengths import JobUnit, LengthError, in_a_row, in_unit, job_unit, said
 from scribeline.proving import KINDS, READERS, in_words, is_angle, methods_of
-from scribeline.steps.cautions import BY_MACHINE, DEFERS
+from scribeline.steps.cautions import DEFERS, of_shop_test
 from scribeline.store import StoreError
 from scribeline.tables import usual_accuracies
 from scribeline.web.fields import at_key, stated
@@ -196,7 +196,7 @@ def _new(
         status=status,
         kind=kind,
         how=[in_unit(each, unit) for each in kind.how],
-        cautions=[in_unit(each, unit) for each in BY_MACHINE[kind.machine]],
+        cautions=[in_unit(each, unit) for each in of_shop_test(kind, method)],
         defers=DEFERS,
         picture=trial_picture(kind.name),
         units=unit,
