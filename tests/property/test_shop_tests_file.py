@@ -9,8 +9,12 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+import tomlkit
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from scribeline.job import JobError, NewTest, parse_job, parse_shop_tests, set_value, strike_test, with_test
+from scribeline.lengths import without_marks
 from scribeline.proving import KINDS
 from scribeline.scenario import demo_jobs
 from scribeline.tables import usual_accuracies
@@ -208,3 +212,70 @@ def test_the_file_that_the_document_shows_is_read() -> None:
     tests = parse_shop_tests(shown[1], today=TODAY)
     assert [each.kind for each in tests.tests] == ["table-square", "trial-marks"]
     assert set(tests.learnt) == {"lean-press"}
+
+
+VALUES = st.one_of(
+    st.text(max_size=12),
+    st.floats(),
+    st.integers(-(10**30), 10**30),
+    st.booleans(),
+    st.lists(st.integers(), max_size=2),
+    st.dates(),
+    st.sampled_from(["0.1 mm", "1/64", "-0.2", "0.5 deg", "1 1/2 in"]),
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    kind=st.sampled_from([*KINDS, "wire"]),
+    readings=st.lists(VALUES, max_size=6),
+    others=st.dictionaries(
+        st.sampled_from(
+            ["method", "at", "read_with", "besides", "machine", "on", "note", "struck", "colour"]
+        ),
+        VALUES,
+    ),
+)
+def test_whatever_a_file_holds_is_read_or_refused_in_words(
+    kind: str, readings: list[object], others: dict[str, object]
+) -> None:
+    """No value of TOML ends in anything but tests with results, or faults with sentences."""
+    file = {"scribeline_shop": 1, "units": "mm", "tests": [{"kind": kind, "readings": readings, **others}]}
+    try:
+        text = tomlkit.dumps(file)
+    except (ValueError, TypeError):
+        return
+    try:
+        tests = parse_shop_tests(text)
+    except JobError as error:
+        refused = error.faults
+    else:
+        assert all(tests.result(each).figures for each in tests.tests)
+        assert all(each.sd > 0 for each in tests.accuracies.values())
+        return
+    assert all(each.sentence for each in refused)
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    kind=st.sampled_from(list(KINDS)),
+    readings=st.lists(
+        st.one_of(st.text(max_size=10), st.sampled_from(["0.1", "-0.2", "1/64", "200"])), max_size=5
+    ),
+    method=st.sampled_from(["", "prick-awl", "lean-hand", "x"]),
+    words=st.text(max_size=20),
+)
+def test_whatever_is_typed_is_kept_or_refused_in_words(
+    kind: str, readings: list[str], method: str, words: str
+) -> None:
+    """What is kept can be read again, the builder's own words as they were typed."""
+    new = NewTest(kind, readings, method, machine=words, note=words)
+    try:
+        text = with_test(new, before=None)
+    except JobError as error:
+        refused = error.faults
+    else:
+        (kept,) = parse_shop_tests(text).tests
+        assert kept.note == without_marks(words)
+        return
+    assert all(each.sentence for each in refused)

@@ -336,7 +336,7 @@ def _print_scale(test: ShopTest, accuracies: Accuracies) -> Result:
         ),
         f"It prints {told} (± {100 * max(found.across_sd, found.up_sd):.2f} %): {said(nominal, 0)} come out as "
         f"{said(nominal * found.across)} across and {said(nominal * found.up)} up.",
-        f"Print {again}; what a print may be used for: scribeline bars."
+        f"Print {again}; before you use a template, measure its own bars: they say what it is good for."
         if off
         else "Nothing to correct: it cannot be told from true by these readings.",
         group=Group(tuple(each / nominal - 1 for each in test.readings), hypot(read_sd / nominal, rule_sd)),
@@ -541,7 +541,7 @@ KINDS: Mapping[str, Kind] = {
             "bench",
             (
                 "Take scrap of the timber you build with, and draw fine lines or knife crosses where the marks shall be.",
-                "Make ten marks, holes or cuts in it the way you try: as you would on a body, none again.",
+                "Make ten marks, holes or cuts in it, as you would on a body. Do none over.",
                 "Measure each off its line: over 0 to the right of it (of a depth: too deep), under 0 to the left.",
                 "Type every one, the bad ones too. Leave out nothing but what you would throw away at once.",
             ),

@@ -58,6 +58,11 @@ SAW_AND_FILE = "Clamp what you saw or file; a handle on every file."
 """Where slots are sawn and filed (common practice, no source)."""
 DUST = "Extract the dust; wear a dust mask."
 
+AT_A_MACHINE = (
+    "With a drill or a router: clamp the scrap, wear eye and dust protection, unplug to change bits."
+)
+"""Where it is not known yet what marks are tried with."""
+
 LARGE_BIT_FROM = 8.0
 """Diameter from which a bit is called large, mm (common practice, no source)."""
 
@@ -76,7 +81,9 @@ def of_shop_test(kind: Kind, method: str) -> tuple[str, ...]:
     machine = machine_of(kind, method)
     if machine == "":
         return ()
-    more = (PIN, SAW_AND_FILE) if kind.name == "flip-registration" else ()
+    more: tuple[str, ...] = (PIN, SAW_AND_FILE) if kind.name == "flip-registration" else ()
+    if kind.methods is None and not method:
+        more = (AT_A_MACHINE,)
     dust = (DUST,) if machine in {"drill press", "hand drill"} and kind.methods is None else ()
     of_scrap = (each.replace("the body", "the scrap") for each in BY_MACHINE[machine])
     return (*of_scrap, *more, *dust)
