@@ -72,7 +72,8 @@ def test_cures_stand_by_what_they_do(desk: Desk, key: str, value: Stated, ways: 
     for way, _, does, _ in told:
         after = kept(desk, job, number, way)
         gone = not any(
-            each["code"] == about["code"] and set(each["features"]) & set(about["features"] or each["features"])
+            each["code"] == about["code"]
+            and set(each["features"]) & set(about["features"] or each["features"])
             for each in after
         )
         stops = [

@@ -72,7 +72,7 @@ class Server:
 
 @dataclass
 class Writer:
-    """One device: edits a job of its own, reads gates, ticks steps, and notes what was acknowledged."""
+    """One device: edits a job of its own, reads gates, measures, ticks steps, and notes what was acknowledged."""
 
     port: int
     name: str
@@ -80,6 +80,8 @@ class Writer:
     job: int = 0
     revisions: dict[int, str] = field(default_factory=dict)
     readings: list[float] = field(default_factory=list)
+    measured: list[float] = field(default_factory=list)
+    struck: int = 0
     ticks: dict[str, bool | None] = field(default_factory=dict)
 
     def run(self) -> None:
@@ -92,6 +94,7 @@ class Writer:
             for count in range(100_000):
                 self.edit(line, count)
                 self.read(line, count)
+                self.measure(line, count)
                 if count % 3 == 0:
                     self.tick(line, ("check-body", "rout-bridge-pickup")[count % 2])
         except (OSError, http.client.HTTPException):
@@ -124,6 +127,17 @@ class Writer:
         )
         self.readings.append(value)
 
+    def measure(self, line: http.client.HTTPConnection, count: int) -> None:
+        """Measure one of the plan's numbers; every fifth time strike the one before through."""
+        value = 320.0 + count / 10_000
+        given = {"what": "nut-to-12th", "value_mm": value, "sure": True}
+        self.ask(line, "POST", f"/jobs/{self.job}/measurements", given)
+        self.measured.append(value)
+        if count % 5 == 4:
+            number = len(self.measured) - 1
+            self.ask(line, "POST", f"/jobs/{self.job}/measurements/{number}/strike", {"why": "read twice"})
+            self.struck = number
+
     def tick(self, line: http.client.HTTPConnection, card: str) -> None:
         was, self.ticks[card] = self.ticks.get(card), None  # not known until it is acknowledged
         path = f"/jobs/{self.job}/ticks/{card}"
@@ -141,6 +155,7 @@ class Writer:
             kept = {each.number: each.text for each in store.history(self.job)}
             read = [each.value_mm for each in store.readings(self.job)]
             done = {each.card_id: each for each in store.ticks(self.job)}
+            measured = store.measurements(self.job)
         lost = [
             f"revision {number} of job {self.job}"
             for number, value in self.revisions.items()
@@ -154,6 +169,10 @@ class Writer:
             lost.append(f"a revision in the middle of job {self.job}")
         if read[: len(self.readings)] != self.readings:
             lost.append(f"a reading of job {self.job}")
+        if [each.value_mm for each in measured][: len(self.measured)] != self.measured:
+            lost.append(f"a measurement of job {self.job}")
+        if self.struck and not measured[self.struck - 1].struck:
+            lost.append(f"a measurement struck through of job {self.job}")
         lost += [
             f"tick of {card} of job {self.job}"
             for card, ticked in self.ticks.items()
@@ -188,14 +207,15 @@ def test_what_was_acknowledged_survives_kill_9(tmp_path: Path) -> None:
     with sqlite3.connect(tmp_path / "shop.db") as database:
         assert database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
     database.close()
-    revisions, readings = (
-        sum(len(getattr(each, what)) for each in every) for what in ("revisions", "readings")
+    revisions, readings, measured = (
+        sum(len(getattr(each, what)) for each in every) for what in ("revisions", "readings", "measured")
     )
     ticks = sum(ticked is not None for each in every for ticked in each.ticks.values())
     assert revisions > 5 * KILLS
     assert readings > KILLS
+    assert measured > KILLS
     assert ticks > 0
     print(  # noqa: T201 - the measured run is read by a person
-        f"\n{KILLS} kills in {time.monotonic() - began:.0f} s: {revisions} acknowledged revisions, {readings} readings and "
-        f"{ticks} states of ticks, none lost"
+        f"\n{KILLS} kills in {time.monotonic() - began:.0f} s: {revisions} acknowledged revisions, {readings} readings, "
+        f"{measured} measurements and {ticks} states of ticks, none lost"
     )

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import os
 from dataclasses import replace
+from datetime import UTC, datetime
 from functools import cache
 from random import Random
 from typing import Any
@@ -17,7 +18,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scribeline.job import JobError, parse_job, set_value
+from scribeline.job import JobError, Measurement, parse_job, set_value
+from scribeline.layout import LINE_READINGS
 from scribeline.plan import Plan, plan
 from scribeline.plan.record import record
 from scribeline.scenario import demo_jobs
@@ -88,16 +90,19 @@ class Sequence:
         self.random = Random(seed)
         self.stated, self.plan = start(self.random.choice(["right", "left"]))
         self.ticks: list[Tick] = []
+        self.measured: list[Measurement] = []
         self.read = ""
 
     @property
     def text(self) -> str:
-        return with_record(self.stated, self.ticks, ())
+        return with_record(self.stated, self.ticks, (), (), self.measured)
 
-    def goes_on(self) -> None:
+    def goes_on(self, *, reading_the_neck: bool = False) -> None:
         self.read = ""
-        act = self.random.choice([self.tick, self.tick, self.edit, self.edit, self.measure])
-        act()
+        ways = [self.tick, self.tick, self.edit, self.edit, self.measure]
+        if reading_the_neck:
+            ways += [self.read_neck, self.read_neck, self.strike, self.choose]
+        self.random.choice(ways)()
         self.plan = planned(self.text)
 
     def tick(self) -> None:
@@ -119,7 +124,7 @@ class Sequence:
         key = "scale.length" if self.random.random() < 0.3 else self.random.choice(sorted(EDITS))
         try:
             changed, _ = set_value(self.stated, key, self.random.choice(EDITS[key]))
-            parse_job(with_record(changed, self.ticks, ()))
+            parse_job(with_record(changed, self.ticks, (), (), self.measured))
         except JobError:
             return
         self.stated = changed
@@ -136,6 +141,31 @@ class Sequence:
                 if cut["id"] == self.read:
                     cut["measured"] = [cut["at"][0] + by[0], cut["at"][1] + by[1]]
             self.ticks[n] = replace(each, features=tuple(cuts))
+
+    def read_neck(self) -> None:
+        """Read the board's edges beside the thread at some stations: of a neck set anyhow, now and then wrong."""
+        off, skew = self.random.gauss(0.0, 1.0), self.random.gauss(0.0, 0.005)
+        for check in self.plan.measurables:
+            if check.id in LINE_READINGS and self.random.random() < 0.8:
+                side = 1.0 if "treble" in check.id else -1.0
+                along = {"nut": 0.0, "12th": 320.0, "end": 468.0}[check.id.rpartition("-")[2]]
+                slip = self.random.choice([0.0, 0.0, 0.0, 0.0, 2.0])
+                mm = check.value + side * (off + skew * (along - 468.0)) + self.random.gauss(0.0, 0.15) + slip
+                anew = self.random.random() < 0.1
+                at = datetime(2026, 11, 30, tzinfo=UTC)
+                self.measured.append(Measurement(what=check.id, value_mm=mm, by="Ann", at=at, anew=anew))
+
+    def strike(self) -> None:
+        standing = [n for n, each in enumerate(self.measured) if not each.struck]
+        if standing:
+            n = self.random.choice(standing)
+            self.measured[n] = self.measured[n].model_copy(
+                update={"struck": "read wrongly", "struck_by": "Ann"}
+            )
+
+    def choose(self) -> None:
+        move = self.random.choice(["bridge", "neck", "both"])
+        self.stated, _ = set_value(self.stated, "as_built.move", move)
 
 
 def as_made(seen: Plan) -> dict[str, tuple[Any, ...]]:
@@ -315,6 +345,26 @@ def test_what_is_drilled_decides() -> None:
     print(f"\n{SEQUENCES} sequences, {plans} plans, {held} with the plate held, {compared} numbers compared")  # noqa: T201
     assert held > SEQUENCES / 2
     assert compared > 50 * SEQUENCES
+
+
+def test_no_reading_of_the_neck_moves_a_cut() -> None:
+    """Its line read, choices of what is moved, readings struck through, between edits, steps and holes measured."""
+    moved = 0
+    for seed in range(SEQUENCES):
+        now = Sequence(10_000 + seed)
+        for turn in range(now.random.randint(4, 8)):
+            before = as_made(now.plan)
+            now.goes_on(reading_the_neck=True)
+            try:
+                check_nothing_moved(before, now)
+            except AssertionError as wrong:
+                wrong.add_note(f"sequence {10_000 + seed}, turn {turn + 1}")
+                raise
+            moved += bool(now.plan.layout.choices)
+        _, record_again = parse_job(now.text)
+        assert [each.plain for each in record_again.measured] == [each.plain for each in now.measured]
+    print(f"\n{SEQUENCES} sequences, {moved} plans with the neck off its line")  # noqa: T201
+    assert moved > SEQUENCES / 2
 
 
 @pytest.mark.parametrize("hand", ["right", "left"])
