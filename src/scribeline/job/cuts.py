@@ -319,9 +319,10 @@ class HoleStatement(Table):
     into: tuple[BuildersWord, ...] = Field(
         default=(), description="names of cavities it is meant to open into", title="opens into"
     )
-    follows: Follows = Field(
-        default="body",
-        description="whether it goes where the neck really lies, once that is read, or stays on the body",
+    follows: Follows | None = Field(
+        default=None,
+        description="whether they go where the neck really lies, once that is read, or stay on the body; left out, they go "
+        "with the strings where their middle lies under them",
         title="goes with",
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import atan
 from typing import Literal, TypedDict
@@ -177,6 +177,8 @@ class Layout:
         neck_lies: how the neck's frame lies on the body, as on a right-handed instrument, by its place at the end wall; None
             where it is taken to lie on the centreline.
         choices: what moving the bridge, the neck or both comes to; none while the neck's line is not read, or is the centreline.
+        moved_to: the choice that it is laid out by; None likewise.
+        following: names of the pockets that lie where the strings run, off where they were stated; none likewise.
         head: the head in its own frame; None where the job states none.
     """
 
@@ -210,6 +212,8 @@ class Layout:
     neck_read: NeckLine | None = None
     neck_lies: Pose | None = None
     choices: tuple[Settled, ...] = ()
+    moved_to: Settled | None = None
+    following: frozenset[str] = frozenset()
 
     @property
     def is_fanned(self) -> bool:
@@ -380,6 +384,7 @@ class _Seat:
     neck: Pose
     bridge: Pose
     choices: tuple[Settled, ...]
+    chosen: Settled
 
 
 def _seat(
@@ -408,6 +413,7 @@ def _seat(
         Pose(wall, chosen.off, chosen.turn),
         Pose(wall, chosen.bridge - before * tan(chosen.bridge_turn), chosen.bridge_turn),
         choices,
+        chosen,
     )
 
 
@@ -426,9 +432,11 @@ def _cut_under_strings(document: Document, record: Record) -> tuple[tuple[float,
 def _seated(document: Document, layout: Layout, seat: _Seat) -> Layout:
     """The layout with what is on the neck where that lies, and what belongs to the strings where they run."""
     wall = layout.pocket_end
-    followers = {each.name for each in document.pockets if _follows(document, each)}
+    followers = frozenset(each.name for each in document.pockets if _follows(document, each))
     return replace(
         layout,
+        moved_to=seat.chosen,
+        following=followers,
         frets=tuple(
             replace(
                 fret,
@@ -457,7 +465,7 @@ def _seated(document: Document, layout: Layout, seat: _Seat) -> Layout:
         ),
         holes=tuple(
             hole_onto(hole, lambda at: point_onto(seat.bridge, wall, at))
-            if stated.follows == "strings"
+            if _goes_along(document, stated.follows, stated.spots)
             else hole
             for hole, stated in zip(layout.holes, document.holes, strict=True)
         ),
@@ -466,9 +474,13 @@ def _seated(document: Document, layout: Layout, seat: _Seat) -> Layout:
 
 def _follows(document: Document, pocket: PocketStatement) -> bool:
     """Whether a cavity goes where the strings go: as the job says, else where its middle lies between the outer strings."""
-    if pocket.follows is not None:
-        return pocket.follows == "strings"
     places = [pocket.centre] if pocket.centre is not None else pocket.corners()
+    return _goes_along(document, pocket.follows, places)
+
+
+def _goes_along(document: Document, stated: str | None, places: Sequence[tuple[float, float]]) -> bool:
+    if stated is not None:
+        return stated == "strings"
     across = sum(y for _, y in places) / len(places)
     outer = float(bridge_row(len(document.strings), document.bridge.spacing.mm)[0])
     return abs(across) <= outer

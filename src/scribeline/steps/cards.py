@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from math import degrees
 
 from scribeline.features import Family, Workpiece
-from scribeline.job import Document
-from scribeline.layout import Measurable
-from scribeline.lengths import JobUnit, in_unit
+from scribeline.job import Document, feature_id
+from scribeline.layout import ANCHORS, Measurable
+from scribeline.lengths import JobUnit, in_unit, said
 from scribeline.operations import Kind, Operation, Progress
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps import (
@@ -72,9 +73,40 @@ def make_cards(
     )
     first = cleared(progress.operations, progress.finished, glued=document.neck.joint == "set")
     return tuple(
-        _in_unit(_told(bench, each).read_by(datums), lines, document.units)
+        _in_unit(_told(bench, each).read_by(datums), (*lines, *measured(bench, each)), document.units)
         for each, (lines, datums) in zip(progress.operations, first, strict=True)
     )
+
+
+_BY_THE_BRIDGE: tuple[Family, ...] = (*ANCHORS, "string-hole", "ferrule-hole", "ground-wire")
+
+
+def measured(bench: Bench, work: Operation) -> tuple[str, ...]:
+    """What a step's places rest on that was measured at the bench: where the neck lies, and by which measurements."""
+    layout = bench.layout
+    settled, read = layout.moved_to, layout.neck_read
+    if settled is None or read is None or layout.held is not None:
+        return ()
+    if work.family not in _BY_THE_BRIDGE and not work.mark and not _under_the_strings(bench, work):
+        return ()
+    side = "treble" if settled.bridge > 0 else "bass"
+    numbers = sorted(read.entries[each.id] for each in read.read.sights)
+    words = ", ".join(map(str, numbers[:-1])) + f" and {numbers[-1]}" if len(numbers) > 1 else str(numbers[0])
+    if not settled.bridge and not settled.bridge_turn:
+        return (
+            f"This lies as planned once the neck is moved to its line (measurements no. {words}). Read the line anew first.",
+        )
+    turn = abs(degrees(settled.bridge_turn))
+    return (
+        f"This lies on the neck's line as it was measured (no. {words} of the record): {said(abs(settled.bridge))} to the {side} "
+        f"at the bridge, turned {turn:.2f}°, of where it was planned. Layout lines made before count no more.",
+    )
+
+
+def _under_the_strings(bench: Bench, work: Operation) -> bool:
+    """Whether a step routs a cavity that lies where the strings run."""
+    pockets = {feature_id(name) for name in bench.layout.following}
+    return bool(pockets & set(work.features))
 
 
 def _told(bench: Bench, work: Operation) -> Card:
