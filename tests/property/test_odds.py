@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from math import sqrt
 from statistics import NormalDist
 
@@ -10,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from tests.odds_bench import Bench, table_agrees
+from tests.torture import EVERYTHING
 
 from scribeline.features import as_cut
 from scribeline.job import Cut, Done, Record, parse_job
@@ -20,8 +20,6 @@ from scribeline.scenario import demo_jobs, examples
 from scribeline.tables import usual_accuracies
 
 Floats = NDArray[np.float64]
-
-TORTURE = "SCRIBELINE_TORTURE" in os.environ
 
 
 @pytest.fixture(scope="module")
@@ -48,7 +46,7 @@ def drawn(model: Model, trials: int, seed: int = 1) -> Floats:
 
 def model_of(normal: list[float], even: list[float]) -> Model:
     """One outcome that is the sum of errors with these standard deviations."""
-    made = group(("step", "method"), np.array(normal).reshape(-1, 1), np.array(even).reshape(-1, 1))
+    made = group(("step", "method", ""), np.array(normal).reshape(-1, 1), np.array(even).reshape(-1, 1))
     assert made is not None
     return Model((made,))
 
@@ -74,7 +72,7 @@ def test_shared_errors_move_together() -> None:
     # Two holes with an error each and one they share: their distance knows nothing of the shared one.
     own, shared = 0.2, 0.5
     wide = np.array([[own, 0.0], [0.0, own], [shared, shared]])
-    made = group(("a", "b"), wide, np.zeros((0, 2)))
+    made = group(("a", "b", ""), wide, np.zeros((0, 2)))
     assert made is not None
     off = drawn(Model((made,)), 200_000)
     apart = off[0] - off[1]
@@ -149,7 +147,7 @@ def test_jcgm_101_mass_calibration() -> None:
         return weight
 
     # Three even inputs and two normal ones, each a number by itself.
-    made = Model((Group(("", ""), np.eye(5, dtype=np.float32), 3),))
+    made = Model((Group(("", "", ""), np.eye(5, dtype=np.float32), 3),))
     y = np.concatenate(list(in_blocks(block, 500_000, 1)))
     assert y.mean() == pytest.approx(1.2341, abs=0.0005)
     assert y.std() == pytest.approx(0.0754, abs=0.0005)
@@ -169,7 +167,7 @@ def test_builds_that_are_planned_anew_agree(demo: Plan, study: Study) -> None:
     Of n builds Σ ((value − planned) / sd)² is χ² with n degrees of freedom where normal, less spread where even; by the
     approximation of Wilson and Hilferty (1931) its cube root is normal.
     """
-    count = 2000 if TORTURE else 20
+    count = 2000 if EVERYTHING else 12
     bench = Bench(demo, np.random.default_rng(20261201))
     builds = [bench.build() for _ in range(count)]
     asked = [(k, o) for k, o in enumerate(study.outcomes) if o.id in builds[0] and study.sd[k] > 1e-9]
@@ -360,3 +358,9 @@ def test_progress_is_told_and_asked_to_stop_it_stops(study: Study) -> None:
 
     with pytest.raises(Cancelled):
         study.counted(50 * BLOCK, 1, cancelled=stop)
+
+
+def test_a_bridge_without_a_place_has_no_odds() -> None:
+    text = demo_jobs()["marram.toml"].replace("saddle_back = 17.6", "saddle_back = 12.0")
+    with pytest.raises(OddsError, match="the bridge has no place"):
+        odds(plan(parse_job(text).job), usual_accuracies(), trials=1000)

@@ -69,7 +69,9 @@ def show(
         say(f"  {percent(buy.chance):>7}  {escape(words.buy(buy))}")
     tight = [each for each in found.gates if each.holds is not None and each.holds < each.asks - _SAME]
     if tight:
-        say(f"[bold]Gates to hold tighter[/bold] (for {percent(found.wanted)} of what follows from them)")
+        say(
+            f"[bold]Gates to hold tighter[/bold] (for {percent(found.wanted)} of each number that rests on them)"
+        )
     for gate in tight[:MOST]:
         holds = said(gate.holds or 0.0)
         say(f"  ±{holds}, not ±{said(gate.asks)}: {escape(words.reads(gate.reads))}")

@@ -11,8 +11,8 @@ import numpy as np
 
 from scribeline.odds.outcomes import Instrument, Outcome
 from scribeline.odds.places import Coordinate
-from scribeline.odds.sources import Source, sources
-from scribeline.odds.trials import Cancelled, Group, Limits, Model, evenly, group, in_blocks, limits
+from scribeline.odds.sources import PARTS, STATED, Source, sources
+from scribeline.odds.trials import Cancelled, Group, Limits, Model, Name, evenly, group, in_blocks, limits
 from scribeline.odds.ways import Ways
 from scribeline.plan import Plan
 from scribeline.steps import Ask, Gate
@@ -129,15 +129,16 @@ class Buy:
 
 @dataclass(frozen=True, slots=True)
 class GateOdds:
-    """What a gate must hold for what follows from it to come out with a wanted chance.
+    """What a gate must hold for each outcome that rests on what it reads to keep its limits with a wanted chance.
 
     Attributes:
         step: id of the step whose gate it is.
         reads: id of the number that it reads: a measurable's, or a cut's for its depth.
         asks: how far it lets that be off, mm, either way.
-        holds: how far it may be off at most; None where no gate at this number is enough.
-        chance: that what follows from it keeps its limits, with the gate as it is.
-        bears_on: ids of what follows from it.
+        holds: how far it may be off at most; None where that is enough for nothing that it bears on.
+        chance: that all it bears on keeps its limits, with the gate as it is.
+        bears_on: ids of the outcomes that rest on what it reads.
+        beyond: those of them that it is not enough for, however tight: what comes after errs too much.
     """
 
     step: str
@@ -146,6 +147,7 @@ class GateOdds:
     holds: float | None
     chance: float
     bears_on: tuple[str, ...]
+    beyond: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +228,7 @@ def odds(
         cancelled: asked now and then whether to stop.
 
     Raises:
-        OddsError: a number of these cannot be.
+        OddsError: a number of these cannot be, or the bridge has no place.
         Cancelled: somebody has asked for no more.
     """
     if not 1 <= trials <= MOST_TRIALS:
@@ -237,6 +239,11 @@ def odds(
         raise OddsError(message)
     if not 0 < wanted < 1:
         message = f"a chance of {wanted:g} cannot be wanted; give one between 0 and 1"
+        raise OddsError(message)
+    if plan.layout.bridge is None:
+        message = (
+            "the bridge has no place, so the instrument has no odds; fix what scribeline check says first"
+        )
         raise OddsError(message)
     study = Study.of(plan, accuracies, ways or Ways())
     if cancelled is not None and cancelled():
@@ -321,7 +328,7 @@ class Study:
         wide = self.spread[:, chosen]
         if apart and self.gauges:
             wide = np.concatenate([wide, np.stack([adds for *_, adds in self.gauges], axis=1)], axis=1)
-        names = [(each.operation, each.method) if apart else ("", "") for each in self.errors]
+        names = [_name(each) if apart else ("", "", "") for each in self.errors]
         even = np.array([each.shape == "even" for each in self.errors], dtype=np.bool_)
         groups: list[Group] = []
         for name in dict.fromkeys(names):
@@ -383,7 +390,7 @@ class Study:
         changes |= {("buy", str(n)): scaled for n, (_, scaled) in enumerate(offers)}
         rows = dict(model.numbers_by_name())
         limited = [n for n in range(count) if held.low[n] > -np.inf or held.high[n] < np.inf]
-        plans = {name: _change(scaled, rows, limited) for name, scaled in changes.items()}
+        plans = {name: _changed(scaled, rows, limited) for name, scaled in changes.items()}
         spread = model.spread if model.groups else np.zeros((count + len(self.gauges), 0), dtype=np.float32)
 
         def block(random: np.random.Generator, size: int) -> _Block:
@@ -393,7 +400,7 @@ class Study:
             for number in limited:
                 missed[number] = held.missed(number, off[number])
             misses = missed.sum(axis=0, dtype=np.int16)
-            gains: dict[_Name, tuple[int, int]] = {}
+            gains: dict[_Change, tuple[int, int]] = {}
             for name, (touched, less) in plans.items():
                 then = misses.copy()
                 for number in touched:
@@ -426,7 +433,7 @@ class Study:
 
     def _offers(self) -> Iterator[tuple[tuple[str, ...], Scaled]]:
         """Everything that could be bought: kind, operation, now, then, of; and how many times the errors are then."""
-        names = dict.fromkeys((each.operation, each.method) for each in self.errors)
+        names = dict.fromkeys(_name(each) for each in self.errors)
         for now, then, _ in self.ways.better():
             for method in (now, f"{now}-ring"):
                 every = [name for name in names if name[1] == method]
@@ -434,9 +441,12 @@ class Study:
                     times = self.accuracies[then].sd / self.accuracies[method].sd
                     if times < 1:
                         yield ("better", "", method, then, ""), dict.fromkeys(every, times)
-        readings = dict.fromkeys((each.operation, each.method) for each in self.errors if each.reading)
-        for name in readings:
+        for name in dict.fromkeys(_name(each) for each in self.errors if each.reading):
             yield ("again", name[0], name[1], "", ""), {name: 1 / sqrt(2)}
+        caliper = self.accuracies["caliper"].sd
+        for each in self.errors:
+            if each.operation == PARTS and each.method == STATED and each.sd > caliper:
+                yield ("measure", PARTS, STATED, "caliper", each.of), {_name(each): caliper / each.sd}
 
     def differences(self, exact: int, seed: int) -> Floats:
         """The model less the instrument worked out exactly, for some builds, shape (builds, outcomes), mm."""
@@ -464,23 +474,29 @@ class Study:
         return self.instrument.values(dict(zip(self.coordinates, off.tolist(), strict=True)))
 
 
-Scaled = Mapping[tuple[str, str], float]
+Scaled = Mapping[Name, float]
 """How many times as great the errors of some methods at some operations would be."""
 
-_Name = tuple[str, str]
+
+def _name(error: Source) -> Name:
+    """The group that an error is drawn in: each part is one by itself."""
+    return error.operation, error.method, error.of if error.operation == PARTS else ""
+
 
 _NOTHING = 1e-5
 """What a change moves an outcome by at most, in a standard deviation of an error, where it does not count, mm."""
 
-_Block = tuple[dict[_Name, tuple[int, int]], "Flags", "NDArray[np.float32]"]
+_Change = tuple[str, str]
+
+_Block = tuple[dict[_Change, tuple[int, int]], "Flags", "NDArray[np.float32]"]
 
 
 def _without(model: Model, operation: str) -> Scaled:
     return {each.name: 0.0 for each in model.groups if each.name[0] == operation}
 
 
-def _change(
-    scaled: Scaled, rows: Mapping[_Name, tuple[Group, slice]], limited: Sequence[int]
+def _changed(
+    scaled: Scaled, rows: Mapping[Name, tuple[Group, slice]], limited: Sequence[int]
 ) -> tuple[tuple[int, ...], tuple[tuple[slice, np.float32], ...]]:
     """The outcomes that a change touches, and by how many times more each of its errors counts then."""
     own = [(rows[name], times) for name, times in scaled.items() if name in rows]
@@ -683,11 +699,22 @@ def _gates(study: Study, looked: Looked, wanted: float) -> Iterator[GateOdds]:
                 bears.append((k, outcome.id))
         if not bears:
             continue
-        kept = np.asarray(looked.kept[[k for k, _ in bears]].all(axis=0))
         read = np.abs(looked.read[n])
         within = read <= asks
-        chance = float(kept[within].mean()) if within.any() else 0.0
-        yield GateOdds(step, name, asks, _held(read, kept, wanted), chance, tuple(each for _, each in bears))
+        every = np.asarray(looked.kept[[k for k, _ in bears]].all(axis=0))
+        chance = float(every[within].mean()) if within.any() else 0.0
+        order = np.argsort(read, kind="stable")
+        ends = {each: _held(read[order], looked.kept[k][order], wanted) for k, each in bears}
+        enough = [end for end in ends.values() if end is not None]
+        yield GateOdds(
+            step,
+            name,
+            asks,
+            min(enough, default=None),
+            chance,
+            tuple(ends),
+            tuple(each for each, end in ends.items() if end is None),
+        )
 
 
 _ENOUGH = 500
@@ -695,9 +722,14 @@ _ENOUGH = 500
 
 
 def _held(read: Floats, kept: Flags, wanted: float) -> float | None:
-    """How far a reading may be off for the builds it lets through to keep their limits with a wanted chance."""
-    order = np.argsort(read, kind="stable")
-    share = np.cumsum(kept[order]) / np.arange(1, len(order) + 1)
+    """How far a reading may be off for the builds it lets through to keep a limit with a wanted chance.
+
+    Args:
+        read: of every build, the least off first.
+        kept: whether each keeps it.
+        wanted: the chance.
+    """
+    share = np.cumsum(kept) / np.arange(1, len(kept) + 1)
     good = np.flatnonzero(share >= wanted)
     good = good[good >= _ENOUGH]
-    return float(read[order[good[-1]]]) if len(good) else None
+    return float(read[good[-1]]) if len(good) else None

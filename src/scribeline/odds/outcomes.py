@@ -217,11 +217,7 @@ class Instrument:
 
     def _laid(self, off: Off) -> dict[str, float]:
         """What follows from where neck, strings and bridge lie to one another."""
-        job = with_stated(self.plan.job, off)
-        layout = lay_out(
-            job, with_anchors(self.plan.record, self._leading, off) if self._leading else self.plan.record
-        )
-        document = job.document
+        document, layout = self._laid_out(off)
         found = {
             each.id: each.value + off.get(Coordinate("reading", each.id), 0.0)
             for each in measurables(document, layout)
@@ -234,6 +230,22 @@ class Instrument:
             found["sides-differ"] = last["treble"] - last["bass"]
         found |= dict(_heights(document, layout))
         return found
+
+    def _laid_out(self, off: Off) -> tuple[Document, Layout]:
+        """The job as its parts measure, laid out on the bridge's holes as they lie; the last ones are kept."""
+        own = tuple((place, by) for place, by in off.items() if place.kind in _LAYS_OUT and by)
+        if own not in self._kept:
+            job, record = with_stated(self.plan.job, off), self.plan.record
+            if self._leading:
+                record = with_anchors(record, self._leading, off)
+            if len(self._kept) >= _KEPT:
+                self._kept.clear()
+            self._kept[own] = job.document, lay_out(job, record)
+        return self._kept[own]
+
+    @cached_property
+    def _kept(self) -> dict[tuple[tuple[Coordinate, float], ...], tuple[Document, Layout]]:
+        return {}
 
     def _travel(self, document: Document, layout: Layout, off: Off) -> Iterator[tuple[str, float]]:
         """What every saddle has left for every set, of travel that no spread is taken off."""
@@ -381,6 +393,9 @@ def _above(name: str, kind: OutcomeKind, of: tuple[str, ...], value: float, limi
 _NEAR = 20.0
 _ANCHOR = {"anchor-x", "anchor-y"}
 _LAID = {"anchor-x", "anchor-y", "stated", "setback", "reading"}
+_LAYS_OUT = {"anchor-x", "anchor-y", "stated"}
+_KEPT = 8
+"""Layouts that are kept: that of an instrument with nothing off is asked for again and again."""
 _FITTED = {"stated", "depth", "thickness"}
 _STEPS: dict[str, float] = {
     "u": 0.1,

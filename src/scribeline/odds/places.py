@@ -47,6 +47,8 @@ class Coordinate(NamedTuple):
 
 THICKNESS = Coordinate("thickness", "body")
 
+_OF_A_CUT: tuple[Kind, ...] = ("u", "v", "lean-u", "lean-v", "depth", "size")
+
 Off = Mapping[Coordinate, float]
 """By how much each of them is off; those that are missing are as planned."""
 
@@ -100,6 +102,9 @@ def displaced(feature: Feature, off: Off, *, name: str = "") -> Feature:
     def by(kind: Kind) -> float:
         return off.get(Coordinate(kind, feature.id), 0.0)
 
+    touched = any(by(kind) for kind in _OF_A_CUT) or (feature.face == "back" and off.get(THICKNESS))
+    if not touched:
+        return replace(feature, id=name) if name else feature
     if isinstance(feature, Pocket):
         return _pocket(feature, name or feature.id, by)
     thicker = off.get(THICKNESS, 0.0)
@@ -109,10 +114,9 @@ def displaced(feature: Feature, off: Off, *, name: str = "") -> Feature:
         at = Point3(at.x, at.y, at.z - thicker)
     axis = _added(feature.axis, (by("lean-u"), frame.lean_u), (by("lean-v"), frame.lean_v))
     long = sqrt(sum(part * part for part in axis))
-    last = feature.deepest
-    rate = drift_of(feature, DRIFT)
-    deepest = replace(last, depth=max(0.1, last.depth + by("depth")), bit=replace(last.bit, drift=rate))
-    leans = by("lean-u") != 0 or by("lean-v") != 0
+    last, leans = feature.deepest, by("lean-u") != 0 or by("lean-v") != 0
+    bit = replace(last.bit, drift=drift_of(feature, DRIFT)) if leans else last.bit
+    deepest = replace(last, depth=max(0.1, last.depth + by("depth")), bit=bit)
     return replace(
         feature,
         id=name or feature.id,

@@ -36,6 +36,9 @@ _NOTHING = 1e-7
 
 Result = TypeVar("Result")
 
+Name = tuple[str, str, str]
+"""Of a group of errors: operation, method, and what it is an error of where that stands by itself."""
+
 
 class Cancelled(Exception):  # noqa: N818 - it is no error of anybody
     """Somebody has asked for no more."""
@@ -46,17 +49,17 @@ class Group:
     """Errors of one method at one operation, as they are drawn.
 
     Attributes:
-        name: operation and method.
+        name: operation, method, and what of where each is by itself.
         spread: what each drawn number of this group adds to each outcome, shape (outcomes, numbers), mm.
         even: how many of them, the first, are spread evenly; the rest normally.
     """
 
-    name: tuple[str, str]
+    name: Name
     spread: Singles
     even: int
 
 
-def group(name: tuple[str, str], normal: Floats, even: Floats) -> Group | None:
+def group(name: Name, normal: Floats, even: Floats) -> Group | None:
     """Errors as they are drawn; None where they move nothing.
 
     Args:
@@ -84,7 +87,7 @@ class Model:
             yield each, slice(start, start + each.spread.shape[1])
             start += each.spread.shape[1]
 
-    def numbers_by_name(self) -> Iterator[tuple[tuple[str, str], tuple[Group, slice]]]:
+    def numbers_by_name(self) -> Iterator[tuple[Name, tuple[Group, slice]]]:
         """The same by the groups' names."""
         return ((each.name, (each, where)) for each, where in self.numbers())
 

@@ -165,6 +165,8 @@ class Words:
         """What a purchase is."""
         if buy.kind == "better":
             return _BETTER.get(buy.then, f"{self.method(buy.then)}, not {self.method(buy.now)}")
+        if buy.kind == "measure":
+            return f"measure {buy.of} with the caliper"
         reading = _READINGS.get(buy.now, self.method(buy.now))
         number = next((n for n, card in enumerate(self.plan.cards, 1) if card.id == buy.operation), None)
         return f"{reading} twice at {self.operation(buy.operation) if number is None else f'step {number}'}"
