@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from math import sqrt
 from statistics import NormalDist
 
@@ -12,7 +13,7 @@ from tests.odds_bench import Bench, table_agrees
 from tests.torture import EVERYTHING
 
 from scribeline.features import as_cut
-from scribeline.job import Cut, Done, Record, parse_job
+from scribeline.job import Cut, Done, GateRead, Record, parse_job
 from scribeline.odds import Cancelled, Odds, OddsError, Study, Ways, odds
 from scribeline.odds.trials import BLOCK, Group, Model, group, in_blocks, limits
 from scribeline.plan import Plan, plan
@@ -48,7 +49,7 @@ def model_of(normal: list[float], even: list[float]) -> Model:
     """One outcome that is the sum of errors with these standard deviations."""
     made = group(("step", "method", ""), np.array(normal).reshape(-1, 1), np.array(even).reshape(-1, 1))
     assert made is not None
-    return Model((made,))
+    return Model((made,), 1)
 
 
 # --- closed forms -------------------------------------------------------------------------------------
@@ -74,7 +75,7 @@ def test_shared_errors_move_together() -> None:
     wide = np.array([[own, 0.0], [0.0, own], [shared, shared]])
     made = group(("a", "b", ""), wide, np.zeros((0, 2)))
     assert made is not None
-    off = drawn(Model((made,)), 200_000)
+    off = drawn(Model((made,), 2), 200_000)
     apart = off[0] - off[1]
     assert apart.std() == pytest.approx(own * sqrt(2), rel=0.01)
     assert off[0].std() == pytest.approx(sqrt(own**2 + shared**2), rel=0.01)
@@ -147,7 +148,7 @@ def test_jcgm_101_mass_calibration() -> None:
         return weight
 
     # Three even inputs and two normal ones, each a number by itself.
-    made = Model((Group(("", "", ""), np.eye(5, dtype=np.float32), 3),))
+    made = Model((Group(("", "", ""), np.eye(5, dtype=np.float32), 3),), 5)
     y = np.concatenate(list(in_blocks(block, 500_000, 1)))
     assert y.mean() == pytest.approx(1.2341, abs=0.0005)
     assert y.std() == pytest.approx(0.0754, abs=0.0005)
@@ -291,6 +292,36 @@ def test_what_is_measured_is_no_longer_in_doubt(demo: Plan) -> None:
     assert {"prick-awl-ring", "bit-twist"} <= made
 
 
+def test_a_reading_leaves_what_two_measurements_leave(demo: Plan) -> None:
+    """Of a normal error and a reading of it, each weighs as the inverse of its variance (the textbook's weighted mean)."""
+    record = _made(demo, "drill-bridge-screws", measured=False)
+    first = plan(demo.job, record)
+    name = "nut-to-plate"
+    before = Study.of(first, usual_accuracies(), Ways())
+    k = next(n for n, each in enumerate(before.outcomes) if each.id == name)
+    by_then = [each.operation not in {"fit-hardware"} for each in before.errors]
+    prior, rule, off = float(np.sqrt((before.spread[by_then, k] ** 2).sum())), 0.15, 0.2
+    gate = GateRead(card="fix-plate", value_mm=before.outcomes[k].value + off, by="A hand", at=_WHEN)
+    done = Done(card="fix-plate", by="A hand", at=_WHEN)
+    after = Study.of(
+        plan(demo.job, Record(done=(*record.done, done), readings=(gate,))), usual_accuracies(), Ways()
+    )
+    assert after.expected[k] - before.expected[k] == pytest.approx(
+        off * prior**2 / (prior**2 + rule**2), abs=1e-6
+    )
+    assert float(after.sd[k]) == pytest.approx(1 / sqrt(1 / prior**2 + 1 / rule**2), rel=1e-3)
+    # What rests on the same errors is surer too, and lies where the reading says.
+    t = next(n for n, each in enumerate(before.outcomes) if each.id == "travel.0.1.back")
+    assert after.sd[t] < before.sd[t]
+    assert after.expected[t] > before.expected[t]
+    # One worked out in full lies where the straight line does.
+    differences = after.differences(4, 2)
+    assert abs(differences[:, k]).max() < 0.05
+
+
+_WHEN = dt.datetime(2026, 11, 30, tzinfo=dt.UTC)
+
+
 def _made(demo: Plan, card: str, *, measured: bool) -> Record:
     work = next(each for each in demo.operations if each.id == card)
     cuts: list[Cut] = []
@@ -298,7 +329,7 @@ def _made(demo: Plan, card: str, *, measured: bool) -> Record:
         if bore.id in work.features:
             place = (bore.at.x, bore.at.y) if measured else None
             cuts.append(as_cut(bore).model_copy(update={"measured": place}))
-    return Record(done=(Done(card=card, by="A hand", at="2026-11-30T10:00:00Z", cuts=tuple(cuts)),))  # type: ignore[arg-type]
+    return Record(done=(Done(card=card, by="A hand", at=_WHEN, cuts=tuple(cuts)),))
 
 
 def test_the_linear_model_is_near_what_is_worked_out(study: Study) -> None:

@@ -102,4 +102,4 @@ def _told(each: OutcomeOdds) -> str:
         wants = f"wants {said(low)} or more"
     elif high is not None:
         wants = f"wants {said(high)} or less"
-    return f"{said(each.outcome.value)} give or take {said(each.sd)}, {wants}"
+    return f"{said(each.expected)} give or take {said(each.sd)}, {wants}"

@@ -11,6 +11,7 @@ import numpy as np
 
 from scribeline.odds.outcomes import Instrument, Outcome
 from scribeline.odds.places import Coordinate
+from scribeline.odds.read import Spread, as_read
 from scribeline.odds.sources import PARTS, STATED, Source, sources
 from scribeline.odds.trials import Cancelled, Group, Limits, Model, Name, evenly, group, in_blocks, limits
 from scribeline.odds.ways import Ways
@@ -59,6 +60,7 @@ class OutcomeOdds:
 
     Attributes:
         outcome: which, with its limits.
+        expected: where it is expected: as planned, but for what readings at the bench say otherwise, mm.
         sd: standard deviation of how it comes out, mm.
         chance: that it keeps its limits; 1 where it has none that forbids.
         error: standard deviation of that chance, from sampling.
@@ -69,6 +71,7 @@ class OutcomeOdds:
     """
 
     outcome: Outcome
+    expected: float
     sd: float
     chance: float
     error: float
@@ -262,10 +265,8 @@ class Study:
         instrument: it is worked out on.
         ways: how the shop works.
         accuracies: of those.
-        errors: every source.
-        spread: what one standard deviation of each source adds to each outcome, shape (sources, outcomes), mm.
-        coordinates: what the sources move.
-        moves: by how much one standard deviation of each moves each, shape (sources, coordinates).
+        found: what every error adds to the outcomes, and to what it moves.
+        coordinates: what the errors move.
         doubted: numbers of the outcomes that may miss a limit.
         gauges: what is read at gates: the step, what it reads, how far it lets that be off, and what each source adds to it.
     """
@@ -273,10 +274,8 @@ class Study:
     instrument: Instrument
     ways: Ways
     accuracies: Accuracies
-    errors: tuple[Source, ...]
-    spread: Floats
+    found: Spread
     coordinates: tuple[Coordinate, ...]
-    moves: Floats
     doubted: tuple[int, ...]
     gauges: tuple[tuple[str, str, float, Floats], ...]
 
@@ -292,18 +291,32 @@ class Study:
             for place, rate in each.moves:
                 moves[row, number[place]] += rate * each.sd
         spread = moves @ instrument.rates(coordinates).T
-        sd = np.sqrt((spread**2).sum(axis=0))
-        doubted = tuple(n for n, each in enumerate(instrument.outcomes) if _may_miss(each, float(sd[n])))
-        return cls(
-            instrument,
-            ways,
-            accuracies,
-            errors,
-            spread,
-            coordinates,
-            moves,
-            doubted,
-            tuple(_gauges(plan, instrument, errors, spread=spread, moves=moves, number=number)),
+        nowhere = np.zeros(len(instrument.outcomes)), np.zeros(len(coordinates))
+        found = as_read(Spread(errors, spread, moves, *nowhere), plan, instrument.outcomes, accuracies)
+        sd = np.sqrt((found.outcomes**2).sum(axis=0))
+        doubted = tuple(
+            n
+            for n, each in enumerate(instrument.outcomes)
+            if _may_miss(each, float(each.value + found.expected[n]), float(sd[n]))
+        )
+        gauges = tuple(_gauges(plan, instrument, found, number))
+        return cls(instrument, ways, accuracies, found, coordinates, doubted, gauges)
+
+    @property
+    def errors(self) -> tuple[Source, ...]:
+        """Every source."""
+        return self.found.errors
+
+    @property
+    def spread(self) -> Floats:
+        """What a standard deviation of each source adds to each outcome, shape (sources, outcomes), mm."""
+        return self.found.outcomes
+
+    @property
+    def expected(self) -> tuple[float, ...]:
+        """Where each outcome is expected: as planned, but for what readings say otherwise, mm."""
+        return tuple(
+            each.value + off for each, off in zip(self.outcomes, self.found.expected.tolist(), strict=True)
         )
 
     @property
@@ -336,16 +349,17 @@ class Study:
             found = group(name, wide[own & ~even], wide[own & even])
             if found is not None:
                 groups.append(found)
-        return Model(tuple(groups))
+        return Model(tuple(groups), wide.shape[1])
 
     def limits(self, *, caution: bool = False, every: bool = False) -> Limits:
         """What the outcomes in doubt, or all of them, are held to."""
-        chosen = self.outcomes if every else tuple(self.outcomes[n] for n in self.doubted)
+        numbers = range(len(self.outcomes)) if every else self.doubted
+        chosen = [self.outcomes[n] for n in numbers]
         low = [each.caution_low if caution and each.caution_low is not None else each.low for each in chosen]
         high = [
             each.caution_high if caution and each.caution_high is not None else each.high for each in chosen
         ]
-        return limits(low, high, [each.value for each in chosen])
+        return limits(low, high, [self.expected[n] for n in numbers])
 
     def counted(
         self,
@@ -356,8 +370,6 @@ class Study:
     ) -> Counted:
         """How many of so many trial builds keep each limit, and all of them."""
         model = self.model()
-        if not model.groups or not self.doubted:
-            return Counted(trials, np.full((2, len(self.doubted)), float(trials)), (trials, trials))
         spread, both = model.spread, (self.limits(), self.limits(caution=True))
 
         def block(random: np.random.Generator, count: int) -> tuple[Floats, tuple[int, int]]:
@@ -391,7 +403,7 @@ class Study:
         rows = dict(model.numbers_by_name())
         limited = [n for n in range(count) if held.low[n] > -np.inf or held.high[n] < np.inf]
         plans = {name: _changed(scaled, rows, limited) for name, scaled in changes.items()}
-        spread = model.spread if model.groups else np.zeros((count + len(self.gauges), 0), dtype=np.float32)
+        spread = model.spread
 
         def block(random: np.random.Generator, size: int) -> _Block:
             errors = model.drawn(random, size)
@@ -458,7 +470,7 @@ class Study:
             errors = random.standard_normal(len(self.errors))
             errors[even] = evenly(random, (1, int(even.sum())))[0]
             values = self.values(errors)
-            linear = errors @ self.spread
+            linear = errors @ self.spread + self.found.expected
             for k, each in enumerate(self.outcomes):
                 if each.id in values and each.id in planned:
                     found[n, k] = linear[k] - (values[each.id] - planned[each.id])
@@ -470,7 +482,7 @@ class Study:
         Args:
             errors: of every source, in its standard deviations.
         """
-        off = errors @ self.moves
+        off = errors @ self.found.places + self.found.displaced
         return self.instrument.values(dict(zip(self.coordinates, off.tolist(), strict=True)))
 
 
@@ -546,28 +558,27 @@ class Looked:
         return mean, sqrt(max(0.0, (up + down) / self.trials - mean**2) / self.trials)
 
 
-def _may_miss(outcome: Outcome, sd: float) -> bool:
+def _may_miss(outcome: Outcome, expected: float, sd: float) -> bool:
     """Whether errors bring an outcome near any of its limits."""
     lows = [each for each in (outcome.low, outcome.caution_low) if each is not None]
     highs = [each for each in (outcome.high, outcome.caution_high) if each is not None]
-    room = [outcome.value - each for each in lows] + [each - outcome.value for each in highs]
-    return bool(room) and min(room) < SURE * sd
+    room = [expected - each for each in lows] + [each - expected for each in highs]
+    return bool(room) and min(room) < SURE * sd + _EXACTLY
+
+
+_EXACTLY = 1e-9
+"""What lies on its limit within this, mm, is looked at, however sure it is."""
 
 
 def _gauges(
-    plan: Plan,
-    instrument: Instrument,
-    errors: Sequence[Source],
-    *,
-    spread: Floats,
-    moves: Floats,
-    number: Mapping[Coordinate, int],
+    plan: Plan, instrument: Instrument, found: Spread, number: Mapping[Coordinate, int]
 ) -> Iterator[tuple[str, str, float, Floats]]:
     """What is read with limits at the gates that are still ahead."""
     row = {outcome.id: n for n, outcome in enumerate(instrument.outcomes)}
     done = {each.card for each in plan.record.done}
     place = {work.id: work.no for work in plan.operations}
-    begun = np.array([place.get(each.operation, 0) for each in errors])
+    begun = np.array([place.get(each.operation, 0) for each in found.errors])
+    spread, moves = found.outcomes, found.places
     for card in plan.cards:
         if card.id in done:
             continue
@@ -583,7 +594,7 @@ def _gauges(
             if adds is None:
                 continue
             by_then = np.where(begun <= place.get(card.id, 0), adds, 0.0)
-            if np.any(by_then):
+            if np.sqrt((by_then**2).sum()) > _UNREAD:
                 yield card.id, name, (ask.high - ask.low) / 2, by_then
 
 
@@ -658,6 +669,7 @@ def _outcomes(study: Study, counted: Counted, worst: Floats) -> Iterator[Outcome
         found.append(
             OutcomeOdds(
                 outcome,
+                study.expected[n],
                 float(sd[n]),
                 chance,
                 _error(chance, counted.trials) if n in place else 0.0,
@@ -682,6 +694,9 @@ def _shares(errors: Sequence[Source], adds: Floats) -> Iterator[Share]:
     ranked = sorted(found.items(), key=lambda pair: -pair[1])
     yield from (Share(*name, share) for name, share in ranked if share > 0)
 
+
+_UNREAD = 0.01
+"""A gate that could read no more than this of what may be off, mm, in a standard deviation, tells nothing."""
 
 _BEARS = 0.1
 """A gate bears on an outcome where what it reads has so much of that one's variance."""

@@ -107,9 +107,7 @@ class _Errors:
                 yield Source(PARTS, STATED, key, value.sd, own, "even")
         thickness = self.plan.job.document.body.thickness
         moves = ((Coordinate("stated", "body.thickness"), 1.0), (THICKNESS, 1.0))
-        if "check-body" in self._done:
-            yield self._by("check-body", "caliper-wood", "body.thickness", moves)
-        elif thickness.sd:
+        if thickness.sd:
             yield Source(WOOD, STATED, "body.thickness", thickness.sd, moves, "even")
 
     @property
@@ -137,7 +135,7 @@ class _Errors:
             yield Source(STRINGS, SPREAD, root, 1.0, tuple(rates.items()))
 
     def _of_readings(self) -> Iterator[Source]:
-        """Measurables that nothing of the plan works on: what the plan takes them to be good for, or as they were read."""
+        """Measurables that nothing of the plan works on: what the plan takes them to be good for, or how well they are filed."""
         for each in self.plan.measurables:
             moves = [(Coordinate("reading", each.id), 1.0)]
             if each.id == "nut-to-12th":
@@ -157,15 +155,7 @@ class _Errors:
                 continue
             elif each.id != "nut-to-last-slot":
                 continue
-            if self._reading(each.id) is not None:
-                yield self._by("check-neck", self.ways.rule, each.id, tuple(moves))
-            else:
-                yield Source("check-neck", EXPECTED, each.id, each.sd, tuple(moves), "even")
-
-    def _reading(self, name: str) -> float | None:
-        gates = {card.id for card in self.plan.cards if card.gate.measurable == name}
-        values = [each.value_mm for each in self.plan.record.readings if each.card in gates]
-        return values[-1] if values else None
+            yield Source("check-neck", EXPECTED, each.id, each.sd, tuple(moves), "even")
 
     # --- what is cut ------------------------------------------------------------------------------------
 

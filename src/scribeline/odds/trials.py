@@ -76,9 +76,15 @@ def group(name: Name, normal: Floats, even: Floats) -> Group | None:
 
 @dataclass(frozen=True)
 class Model:
-    """How far outcomes come out off what is planned, as a sum over groups of errors."""
+    """How far outcomes come out off what is expected, as a sum over groups of errors.
+
+    Attributes:
+        groups: of errors.
+        outcomes: how many there are.
+    """
 
     groups: tuple[Group, ...]
+    outcomes: int
 
     def numbers(self) -> Iterator[tuple[Group, slice]]:
         """Every group, and its numbers among all that are drawn."""
@@ -94,7 +100,8 @@ class Model:
     @property
     def spread(self) -> Singles:
         """What each drawn number adds to each outcome, shape (outcomes, numbers)."""
-        return np.concatenate([each.spread for each in self.groups], axis=1)
+        none = np.zeros((self.outcomes, 0), dtype=np.float32)
+        return np.concatenate([none, *(each.spread for each in self.groups)], axis=1)
 
     def drawn(self, random: np.random.Generator, count: int) -> Singles:
         """Errors of so many trial builds in their standard deviations, shape (numbers, count)."""

@@ -1,0 +1,116 @@
+"""What readings of the bench's record leave of the errors: a number that was read is no longer in doubt but by its reading.
+
+A reading r of q = planned + Σ aᵢ eᵢ, itself off by ε, moves every number y that rests on the same errors to
+y − g (Σ aᵢ eᵢ + ε − (r − planned)), with g = cov(y, q) / (var q + var ε): again a sum of independent errors, with the expectation
+and the spread that the reading leaves (conditioning by kriging, which is exact for normal errors; Chilès and Delfiner,
+Geostatistics, 2nd ed. 2012, 7.3; from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scribeline.odds.outcomes import Outcome
+from scribeline.odds.sources import Source
+from scribeline.plan import Plan
+from scribeline.tables import Accuracies
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Spread:
+    """What errors add to numbers.
+
+    Attributes:
+        errors: every source.
+        outcomes: what a standard deviation of each adds to each outcome, shape (sources, outcomes), mm.
+        places: likewise to each coordinate, shape (sources, coordinates).
+        expected: how far each outcome is expected off what is planned, mm.
+        displaced: likewise of each coordinate.
+    """
+
+    errors: tuple[Source, ...]
+    outcomes: Floats
+    places: Floats
+    expected: Floats
+    displaced: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """One number that was read at a step that is done: which, at which step, how far off what is planned, by what."""
+
+    step: str
+    name: str
+    off: float
+    method: str
+
+
+_BY = (
+    ("margin-", "thread"),
+    ("diagonal-", "tape"),
+    ("body-thickness", "caliper-wood"),
+    ("nut-floor", "feeler"),
+    ("first-fret-", "feeler"),
+)
+"""What a measurable is read with, by how its id begins; with a rule where it stands not here."""
+
+
+def as_read(found: Spread, plan: Plan, outcomes: Sequence[Outcome], accuracies: Accuracies) -> Spread:
+    """The same, with what was read at the steps that are done taken off."""
+    row = {outcome.id: n for n, outcome in enumerate(outcomes)}
+    order = {work.id: work.no for work in plan.operations}
+    for each in _readings(plan, row, outcomes):
+        found = _less(found, each, row[each.name], order, accuracies)
+    return found
+
+
+def _readings(plan: Plan, row: Mapping[str, int], outcomes: Sequence[Outcome]) -> Iterator[_Reading]:
+    """The last reading of each number at each step that is done, in the order of work."""
+    done = {each.card for each in plan.record.done}
+    last = {each.card: each for each in plan.record.readings if each.value_mm is not None}
+    for card in plan.cards:
+        read = last.get(card.id)
+        if read is None or card.id not in done:
+            continue
+        several = {each.ask: each.value_mm for each in read.values}
+        if card.gate.counts == "each" and card.gate.asks:
+            values = {ask.measurable: several[ask.id] for ask in card.gate.asks if ask.id in several}
+        else:
+            values = {card.gate.measurable: read.value_mm or 0.0}
+        for name, value in values.items():
+            if name in row:
+                method = next((by for begins, by in _BY if name.startswith(begins)), "rule")
+                yield _Reading(card.id, name, value - outcomes[row[name]].value, method)
+
+
+def _less(
+    found: Spread, read: _Reading, row: int, order: Mapping[str, int], accuracies: Accuracies
+) -> Spread:
+    """What one reading leaves; it tells of what was done by then."""
+    then = order.get(read.step, 0)
+    early = np.array([order.get(each.operation, 0) <= then for each in found.errors])
+    adds = np.where(early, found.outcomes[:, row], 0.0)
+    variance = float(adds @ adds)
+    if variance <= 0:
+        return found
+    sd = accuracies[read.method].sd
+    own = Source(read.step, read.method, read.name, sd, (), reading=True)
+    whole = variance + sd**2
+    surplus = read.off - float(found.expected[row])
+
+    def less(spread: Floats, expected: Floats) -> tuple[Floats, Floats]:
+        gain = adds @ spread / whole
+        return np.vstack([spread - np.outer(adds, gain), -sd * gain]), expected + gain * surplus
+
+    outcomes, expected = less(found.outcomes, found.expected)
+    places, displaced = less(found.places, found.displaced)
+    return Spread((*found.errors, own), outcomes, places, expected, displaced)
