@@ -174,6 +174,24 @@ def test_a_plug_that_runs_into_its_neighbours_is_refused_with_the_number() -> No
     assert not web.ok
 
 
+def test_where_a_plug_runs_into_a_neighbour_a_patch_goes_between() -> None:
+    """S3 (3.5) found 4.9 towards the tail: web 4.9 - 3.5 = 1.4. Plug 12.7: 4.9 - (6.35 - 3.75) = 2.3 aside, 2.6 off its place.
+
+    B3 (3.0) lies 6.5 along and 5.3 across from there: sqrt(3.9*3.9 + 5.3*5.3) - 6.35 - 1.5 = -1.27. A slot with 1.75 + 2 = 3.75
+    round the new hole and 1.75 round the old: its sides' normals lean acos((3.75 - 1.75) / 4.9) = 65.9 degrees, cosine 0.408 and
+    sine 0.913. B3 is 0.408 * 6.5 + 0.913 * 5.3 - 3.75 - 1.5 = 2.24 off it. Length 3.75 + 4.9 + 1.75 = 10.4, width 7.5.
+    """
+    of = found("S3", Found(off=(4.9, 0.0)))
+    patch = way(of, "patch")
+    assert number(patch, "length of the patch") == near(10.4)
+    assert number(patch, "width of the patch") == near(7.5)
+    assert number(patch, "wood from the patch to B3") == pytest.approx(
+        2.24, abs=0.02
+    )  # its arcs are short straight lines
+    assert patch.closes
+    assert patch.visible == 0.0
+
+
 def test_nothing_helps_and_it_says_why_with_the_number() -> None:
     """F3 2.0 to the treble: 8 - 4.5 - 2 = 1.5 < 2.0 from the old hole's middle, and 8 - 4.5 = 3.5 the old hole allows.
 

@@ -59,7 +59,7 @@ def anew(plan: Plan, wrong: Sequence[Off], kind: Kind | None = None) -> Way | No
     faults = [f"at {balloon(each.old.id)} {each.fault}" for each in found if each.fault]
     why_not = (*faults, *(stop.message for stop in stops), "")[0]
     one = found[0]
-    patch = any(each.plug is None and not each.beside for each in found)
+    patch = any(each.patch is not None or (each.plug is None and not each.beside) for each in found)
     how: Kind = "patch" if patch else "beside" if all(each.beside for each in found) else "plug"
     if all(each.new is None for each in found):
         how = "fill"
@@ -146,6 +146,13 @@ def _fill(row: Sequence[Refit]) -> Iterator[str]:
     """How old holes that are filled alike are filled."""
     name, each = _names(row), row[0]
     deep, plug = each.depth, each.plug
+    if each.patch is not None:
+        yield (
+            f"{name}: rout a slot {said(each.patch.width)} wide, {said(each.patch.length)} long and {said(deep)} deep, with the "
+            f"old hole in it and {said(PLUG_WALL)} round the new one's place."
+        )
+        yield "Fit a patch of the same timber to it, its grain parallel to the wood's, and glue it in."
+        return
     if plug is None:
         what = "a hardwood dowel" if each.hidden.visible == 0 else "a side-grain plug"
         yield f"{name}: fill the old hole with {what} of its own {said(each.old.widest)}, {said(deep)} deep."
@@ -172,12 +179,21 @@ def _numbers(found: Sequence[Refit]) -> Iterator[Number]:
         if far.new is not None:
             yield Number(f"{name}: old hole to new, middle to middle", far.away)
             if far.beside:
-                least = min(row, key=lambda each: each.web)
-                yield Number(f"{name}: wood between old hole and new", least.web, PLUG_WALL)
+                web = min(each.web for each in row)
+                yield Number(f"{name}: wood between old hole and new", web, PLUG_WALL)
             elif far.web < 0:
                 yield Number(f"{name}: old hole and new overlap by", -far.web)
             else:
                 yield Number(f"{name}: wood between old hole and new, too little without a plug", far.web)
+        if row[0].patch is not None:
+            yield Number(f"{name}: length of the patch", row[0].patch.length)
+            yield Number(f"{name}: width of the patch", row[0].patch.width)
+            round_it = [wood for each in row for wood in each.wood]
+            if round_it:
+                least = worst(round_it)
+                yield Number(
+                    f"{name}: wood from the patch to {least.to}", least.mm, least.need, ok=least.holds
+                )
         plugged = [(each, each.plug) for each in row if each.plug is not None]
         if not plugged:
             continue
@@ -222,6 +238,8 @@ def _parts(found: Sequence[Refit], how: Kind) -> Iterator[str]:
 
 
 def _cautions(found: Sequence[Refit]) -> tuple[str, ...]:
+    if any(each.patch is not None for each in found):
+        return (*BY_MACHINE["router"], GLUE)
     machine = BY_MACHINE["hand drill" if found[0].old.face in {"edge", "pocket"} else "drill press"]
     large = (LARGE_BIT,) if any(each.filled >= LARGE_BIT_FROM for each in found) else ()
     return (*machine, *large, GLUE)
@@ -232,6 +250,8 @@ def _drawn(plan: Plan, each: Refit) -> Iterator[Drawn]:
     yield Drawn("old", _up(Point(each.old.at.x, each.old.at.y), treble), each.old.widest / 2, name="old")
     if each.plug is not None:
         yield Drawn("plug", _up(each.centre, treble), each.plug.diameter / 2, name="plug")
+    if each.patch is not None:
+        yield Drawn("plug", ring=tuple(_up(place, treble) for place in each.patch.outline), name="patch")
     if each.new is not None:
         yield Drawn("new", _up(Point(each.new.at.x, each.new.at.y), treble), each.new.widest / 2, name="new")
     yield from drawn_covers(plan, each.new or each.old)

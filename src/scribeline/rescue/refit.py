@@ -15,13 +15,14 @@ from scribeline.features import (
     Plug,
     Pocket,
     Step,
+    arc_segments,
     balloon,
     plug_round,
     polygon,
     workpiece_of,
 )
 from scribeline.findings import Limit, limit_in
-from scribeline.layout import Point, Point3
+from scribeline.layout import Point, Point3, Ring
 from scribeline.lengths import said
 from scribeline.rescue.hiding import Hidden, hidden
 from scribeline.rescue.off import apart
@@ -40,6 +41,21 @@ PLUGGED = "plug-"
 
 
 @dataclass(frozen=True, slots=True)
+class Patch:
+    """A slot for a let-in patch: round the old hole, and with a plug's wall round the new one.
+
+    Attributes:
+        outline: of it, mm.
+        length: along the line between the two middles, mm.
+        width: across it, mm.
+    """
+
+    outline: Ring
+    length: float
+    width: float
+
+
+@dataclass(frozen=True, slots=True)
 class Refit:
     """One hole filled and drilled anew.
 
@@ -54,6 +70,7 @@ class Refit:
         wood: the least round the plug's hole.
         hidden: how what shows of it is hidden once all is together.
         centre: middle of the plug.
+        patch: where no plug goes, what is let in instead: a slot round the old hole and the wall round the new one.
     """
 
     old: Bore
@@ -66,20 +83,24 @@ class Refit:
     wood: tuple[Wood, ...]
     hidden: Hidden
     centre: Point
+    patch: Patch | None = None
 
     @property
     def filled(self) -> float:
-        """Diameter of what fills the old hole, mm."""
+        """How wide what fills the old hole is, mm: a diameter, or a patch's length."""
+        if self.patch is not None:
+            return self.patch.length
         return self.old.widest if self.plug is None else self.plug.diameter
 
     @property
     def fault(self) -> str:
         """Why it cannot be, with the number; "" where it can."""
-        if self.plug is None and not self.beside:
+        if self.plug is None and self.patch is None and not self.beside:
             wide = said(plug_sizes()[-1].diameter)
             return f"no plug that cutters make, up to {wide}, holds the old hole and the new one {said(self.away)} from it"
         thin = [each for each in self.wood if not each.holds]
-        return f"the plug's hole {worst(thin).short}" if thin else ""
+        what = "the plug's hole" if self.patch is None else "a patch"
+        return f"{what} {worst(thin).short}" if thin else ""
 
 
 def worst(wood: Sequence[Wood]) -> Wood:
@@ -108,8 +129,45 @@ def refit(plan: Plan, old: Bore, new: Bore | None, rest: Features) -> Refit:
         wood = tuple(wood_round(plan, _hole(old, centre, plug.diameter, depth), rest, old.meets))
         if beside and any(not each.holds for each in wood):
             plug, wood, centre = None, (), Point(old.at.x, old.at.y)  # a dowel of the hole's own size will do
-    shown = hidden(plan, new or old, centre, (old.widest if plug is None else plug.diameter) / 2)
-    return Refit(old, new, away, web, plug, beside, depth, wood, shown, centre)
+    patch = None
+    if new is not None and not beside and (plug is None or any(not each.holds for each in wood)):
+        patch = _patch(old, new, away)
+        if patch is not None:
+            round_it = tuple(wood_round(plan, _recess(old, patch, depth), rest, old.meets))
+            if plug is None or all(each.holds for each in round_it):
+                plug, wood, centre = None, round_it, _middle(patch)
+            else:
+                patch = None
+    wide = old.widest if plug is None else plug.diameter
+    shown = hidden(plan, new or old, centre, (wide if patch is None else patch.length) / 2)
+    return Refit(old, new, away, web, plug, beside, depth, wood, shown, centre, patch)
+
+
+def _patch(old: Bore, new: Bore, away: float) -> Patch | None:
+    """The slot for a patch; None where the two are not drilled square to one face."""
+    if not (old.is_upright and new.is_upright) or workpiece_of(old.id) != "body":
+        return None
+    import shapely
+
+    wall = new.widest / 2 + PLUG_WALL
+    rounds = (
+        shapely.Point(hole.at.x, hole.at.y).buffer(radius, quad_segs=arc_segments(radius))
+        for hole, radius in ((old, old.widest / 2), (new, wall))
+    )
+    hull = shapely.orient_polygons(shapely.union_all(list(rounds)).convex_hull)
+    corners = shapely.get_coordinates(hull.exterior)[:-1].tolist()
+    length = max(away + old.widest / 2, wall) + wall
+    return Patch(Ring(Point(x, y) for x, y in corners), length, max(old.widest, 2 * wall))
+
+
+def _middle(patch: Patch) -> Point:
+    xs, ys = [place.x for place in patch.outline], [place.y for place in patch.outline]
+    return Point((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)
+
+
+def _recess(old: Bore, patch: Patch, depth: float) -> Pocket:
+    """What is routed for a patch."""
+    return Pocket(f"{PLUGGED}{old.id}", old.role, old.face, patch.outline, depth, 0.0, meets=old.meets)
 
 
 def _beside_it(old: Bore, away: float, wide: float) -> Plug | None:
@@ -160,7 +218,9 @@ def widened(new: Bore, *diameters: float) -> Bore:
     )
 
 
-def wood_round(plan: Plan, hole: Bore, rest: Features, meets: frozenset[str] = frozenset()) -> Iterator[Wood]:
+def wood_round(
+    plan: Plan, hole: Bore | Pocket, rest: Features, meets: frozenset[str] = frozenset()
+) -> Iterator[Wood]:
     """The wood between a hole and its neighbours and the outside, with what the checks allow; only what is thin or nearest.
 
     Args:
@@ -172,21 +232,23 @@ def wood_round(plan: Plan, hole: Bore, rest: Features, meets: frozenset[str] = f
     by_id = {each.id: each for each in rest}
     found = []
     layout, document = plan.layout, plan.job.document
-    for web in find_webs(rest + Features((hole,), ()), layout.thickness, apart={hole.id}):
+    alone = Features((hole,), ()) if isinstance(hole, Bore) else Features((), (hole,))
+    for web in find_webs(rest + alone, layout.thickness, apart={hole.id}):
         other = web.b if web.a == hole.id else web.a
         if other in meets or web.on_purpose:
             continue
-        limit = limit_in(document, WEB_BORES if isinstance(by_id[other], Bore) else WEB_POCKET)
+        bores = isinstance(by_id[other], Bore) and isinstance(hole, Bore)
+        limit = limit_in(document, WEB_BORES if bores else WEB_POCKET)
         need = limit.caution if limit.stop is None else limit.stop
         found.append(Wood(called(by_id[other]), web.mm - web.overlap, need))
     yield from sorted(found, key=lambda each: each.mm - each.need)[:3]
     if workpiece_of(hole.id.removeprefix(PLUGGED)) == "body" and hole.face in {"top", "back"}:
         limit = limit_in(document, EDGE)
-        (outside,) = find_outside(Features((hole,), ()), layout.outline, layout.thickness, form=layout.body)
+        (outside,) = find_outside(alone, layout.outline, layout.thickness, form=layout.body)
         yield Wood("the body's edge", outside.to_edge, limit.caution if limit.stop is None else limit.stop)
     else:
         piece = plan.neck if workpiece_of(hole.id.removeprefix(PLUGGED)) == "neck" else plan.head
-        if piece is not None and hole.is_upright:
+        if piece is not None and isinstance(hole, Bore) and hole.is_upright:
             import shapely
 
             inside = polygon(piece.outline)
@@ -198,10 +260,10 @@ def wood_round(plan: Plan, hole: Bore, rest: Features, meets: frozenset[str] = f
 
 def called(cut: Feature) -> str:
     """A neighbour in bench words."""
+    if cut.id.startswith(PLUGGED):
+        return f"what fills {balloon(cut.id.removeprefix(PLUGGED))}"
     if isinstance(cut, Pocket):
         return f"the {cut.in_words}"
-    if cut.id.startswith(PLUGGED):
-        return f"the plug of {balloon(cut.id.removeprefix(PLUGGED))}"
     return balloon(cut.id)
 
 
@@ -224,15 +286,18 @@ def refits(meant: Plan, made: Sequence[Bore]) -> tuple[Refit, ...]:
     names = {bore.id for bore in made}
     found: list[Refit] = []
     plugs: list[Bore] = []
+    patches: list[Pocket] = []
     for bore in made:
         cuts = workpiece_cuts(meant, bore.id)
         new = next((each for each in cuts.bores if each.id == bore.id), None)
         others = Features(
             tuple(each for each in cuts.bores if each.id not in names) + tuple(plugs),
-            cuts.pockets,
+            cuts.pockets + tuple(patches),
         )
         each = refit(meant, bore, new, others)
         found.append(each)
         if each.plug is not None:
             plugs.append(_hole(bore, each.centre, each.plug.diameter, each.depth))
+        if each.patch is not None:
+            patches.append(_recess(bore, each.patch, each.depth))
     return tuple(found)

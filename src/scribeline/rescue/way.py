@@ -157,6 +157,7 @@ class Rescue:
         wrong: what is wrong with them, in a sentence.
         off: the first one's numbers.
         ways: the best first.
+        already: what the checks would stop about these cuts if they were as wanted.
     """
 
     cuts: tuple[str, ...]
@@ -164,6 +165,7 @@ class Rescue:
     wrong: str
     off: Off
     ways: tuple[Way, ...]
+    already: tuple[str, ...] = ()
 
     @property
     def closing(self) -> tuple[Way, ...]:
@@ -175,5 +177,7 @@ class Rescue:
         """Why nothing helps; "" where something does."""
         if self.closing:
             return ""
+        if self.already:
+            return f"I cannot, because the checks stop it as it was planned too: {'; '.join(self.already)}"
         reasons = "; ".join(dict.fromkeys(way.why_not for way in self.ways if way.why_not))
         return f"I cannot, because {reasons or 'nothing was found'}"

@@ -87,7 +87,14 @@ def _of_bridge(plan: Plan, wrong: tuple[Off, ...]) -> Rescue:
         ways.append(moved)
     noun = plan.job.document.bridge.noun
     title = f"the {noun}, held by {', '.join(balloon(each.cut.id) for each in wrong)}"
-    return Rescue(tuple(each.cut.id for each in wrong), title, _wrong(wrong[0]), wrong[0], _ranked(ways))
+    return Rescue(
+        tuple(each.cut.id for each in wrong),
+        title,
+        _wrong(wrong[0]),
+        wrong[0],
+        _ranked(ways),
+        _already(meant, names),
+    )
 
 
 def _of_one(plan: Plan, wrong: Off) -> Rescue:
@@ -97,7 +104,15 @@ def _of_one(plan: Plan, wrong: Off) -> Rescue:
         ways += _hole_ways(plan, wrong, meant)
     else:
         ways += pocket_ways(plan, wrong, meant)
-    return Rescue((wrong.cut.id,), called(wrong.cut), _wrong(wrong), wrong, _ranked(ways))
+    names = frozenset({wrong.cut.id})
+    return Rescue(
+        (wrong.cut.id,), called(wrong.cut), _wrong(wrong), wrong, _ranked(ways), _already(meant, names)
+    )
+
+
+def _already(meant: Plan, names: frozenset[str]) -> tuple[str, ...]:
+    """What stops these cuts even where they are as wanted: no way out of a wrong cut mends that."""
+    return tuple(dict.fromkeys(stop.message for stop in meant.stops if names & set(stop.features)))
 
 
 def _hole_ways(plan: Plan, wrong: Off, meant: Plan) -> Iterator[Way]:
@@ -108,11 +123,11 @@ def _hole_ways(plan: Plan, wrong: Off, meant: Plan) -> Iterator[Way]:
         return
     if not wrong.is_off:
         return
-    fresh = holes.anew(plan, (wrong,))
-    if fresh is not None:
-        yield fresh
+    for way in (holes.bottom(plan, wrong), holes.anew(plan, (wrong,))):
+        if way is not None:
+            yield way
     yield from holes.larger(plan, wrong)
-    for way in (holes.bottom(plan, wrong), holes.lining(plan, wrong), holes.covered(plan, wrong)):
+    for way in (holes.lining(plan, wrong), holes.covered(plan, wrong)):
         if way is not None:
             yield way
 
