@@ -2,17 +2,23 @@
 
 The tablet is Debian's Chromium in a network of its own (Linux's namespaces: root and iproute2, skipped elsewhere). It trusts the
 shop's root by the hash of the root's key alone (--ignore-certificate-errors-spki-list, RFC 7469, 2.4), for which nothing is
-installed; whether verifiers take the certificate itself is for test_certificate.py.
+installed; whether verifiers take the certificate itself is for test_certificate.py, and for the last test here where the
+browser's own store can be written to.
 """
 
 from __future__ import annotations
 
 import base64
 import hashlib
+import ipaddress
 import re
 import shutil
+import socket
+import ssl
+import subprocess
+import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +27,7 @@ import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+from playwright.sync_api import Error as BrowserError
 from playwright.sync_api import Page, Response, expect
 
 from scribeline.store import open_store
@@ -33,9 +40,13 @@ from scribeline.web.shop import Shop
 from .conftest import CHROMIUM, PATIENCE, Elsewhere, Screens, Served, free_port, plain_job, serious, serving
 from .test_app_hostile import TEXT, answer_of
 from .test_app_offline import HELD, acts, order, press_on
+from .test_certificate import Thief
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+
+HOME = "home"
+"""Of the tablet's browser: what this machine's user has it trust is not there."""
 
 STEPS = 4
 """Called done while the network is away."""
@@ -176,7 +187,7 @@ def test_a_ticket_takes_one_device_over_once(both: Both) -> None:
     ):
         refused = both.ask(method, path, {SESSION: session})
         assert refused.status_code == 401
-        assert f"https://{HTTPS}{path}" in refused.text
+        assert f"comes in over https now: open https://{HTTPS}/" in refused.text
     led = both.ask("GET", "/jobs/1/steps/drill?hole=3", {SESSION: session})
     assert (led.status_code, led.headers["location"]) == (
         303,
@@ -281,24 +292,23 @@ def shared(folder: Path) -> Iterator[tuple[Served, int]]:
 
 
 @pytest.fixture
-def tablets(
-    browser: Browser, elsewhere: Elsewhere, tmp_path: Path
-) -> Iterator[Callable[[Path | None], Browser]]:
+def tablets(browser: Browser, elsewhere: Elsewhere, tmp_path: Path) -> Iterator[Callable[..., Browser]]:
     """Starts a tablet's browser in the other network; one that trusts the root in this data folder, or none."""
     started: list[Browser] = []
     program = tmp_path / "chromium-elsewhere"
-    program.write_text(f'#!/bin/sh\nexec {" ".join(elsewhere.inside)} {shutil.which("chromium")} "$@"\n')
+    chromium = f'{" ".join(elsewhere.inside)} {shutil.which("chromium")} "$@"'
+    program.write_text(f'#!/bin/sh\nHOME="{tmp_path / HOME}" exec {chromium}\n')
     program.chmod(0o755)
 
-    def start(trusts: Path | None) -> Browser:
-        trust = []
+    def start(trusts: Path | None, *more: str) -> Browser:
+        trust = [*more]
         if trusts is not None:
             root = x509.load_pem_x509_certificate(
                 (trusts / CERTIFICATE_FOLDER / ROOT_FILE).read_bytes()
             ).public_key()
             own = root.public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
             pin = base64.b64encode(hashlib.sha256(own).digest()).decode()
-            trust = [f"--ignore-certificate-errors-spki-list={pin}"]
+            trust.append(f"--ignore-certificate-errors-spki-list={pin}")
         started.append(browser.browser_type.launch(executable_path=program, args=[*CHROMIUM, *trust]))
         return started[-1]
 
@@ -324,7 +334,7 @@ def print_on(page: Page) -> str:
 
 
 def test_a_tablet_takes_the_certificate_and_is_led_over(
-    elsewhere: Elsewhere, tablets: Callable[[Path | None], Browser], screens: Screens, tmp_path: Path
+    elsewhere: Elsewhere, tablets: Callable[..., Browser], screens: Screens, tmp_path: Path
 ) -> None:
     folder = tmp_path / "data"
     with shared(folder) as (app, secure):
@@ -400,7 +410,7 @@ def test_a_tablet_takes_the_certificate_and_is_led_over(
 
 @pytest.mark.parametrize("over_https", [True, False], ids=["https", "http"])
 def test_a_tablet_is_carried_out_of_reach_and_what_it_did_arrives_once_in_order(
-    over_https: bool, elsewhere: Elsewhere, tablets: Callable[[Path | None], Browser], tmp_path: Path
+    over_https: bool, elsewhere: Elsewhere, tablets: Callable[..., Browser], tmp_path: Path
 ) -> None:
     """Its network is really gone; over https its page is opened anew meanwhile; the app is killed in the merge."""
     folder = tmp_path / "data"
@@ -462,3 +472,65 @@ def test_a_tablet_is_carried_out_of_reach_and_what_it_did_arrives_once_in_order(
         assert {each["by"] for each in ticks} == {"the tablet"}
         expect(page.locator("#hearing")).to_be_hidden()
         made.close()
+
+
+@contextmanager
+def impostor(here: str, chain: Path) -> Iterator[int]:
+    """Somebody who answers whatever comes over https with this certificate; on which port."""
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(chain)
+    with socket.create_server((here, 0)) as door:
+
+        def answer() -> None:
+            with suppress(OSError):  # until the door is closed
+                while True:
+                    line, _ = door.accept()
+                    with suppress(OSError), context.wrap_socket(line, server_side=True) as secure:
+                        secure.recv(65536)
+                        secure.sendall(
+                            b"HTTP/1.1 200 OK\r\ncontent-length: 4\r\nconnection: close\r\n\r\nmine"
+                        )
+
+        thread = threading.Thread(target=answer, daemon=True)
+        thread.start()
+        yield int(door.getsockname()[1])
+        door.shutdown(socket.SHUT_RDWR)
+    thread.join(60)
+
+
+def test_a_browser_that_was_told_to_trust_the_root_trusts_it_as_far_as_it_goes(
+    elsewhere: Elsewhere, tablets: Callable[..., Browser], tmp_path: Path
+) -> None:
+    """No flag stands for the trust here: the root is in the browser's own store, put there by the tool of that store."""
+    certutil = shutil.which("certutil")
+    if certutil is None:
+        pytest.skip(
+            "to put a certificate into the browser's own store needs certutil (Debian: libnss3-tools)"
+        )
+    folder, store = tmp_path / "data", tmp_path / HOME / ".pki" / "nssdb"
+    store.mkdir(parents=True)
+    to_store = [certutil, "-d", f"sql:{store}"]
+    subprocess.run([*to_store, "-N", "--empty-password"], check=True)
+    with shared(folder) as (app, secure):
+        there = f"https://{elsewhere.here}:{secure}"
+        job = plain_job(app).removeprefix(app.address)
+        page = tablets(None).new_page()
+        with pytest.raises(BrowserError, match="ERR_CERT_AUTHORITY_INVALID"):
+            page.goto(f"{there}/pair")
+        root = folder / CERTIFICATE_FOLDER / ROOT_FILE
+        subprocess.run([*to_store, "-A", "-t", "C,,", "-n", "shop", "-i", str(root)], check=True)
+        trusting = tablets(None, f"--host-resolver-rules=MAP bank.example {elsewhere.here}")
+        page = trusting.new_context(has_touch=True).new_page()
+        page.set_default_timeout(PATIENCE)
+        pair(app, page, elsewhere.here)
+        expect(page).to_have_url(f"{there}/")
+        page.goto(f"{there}{job}/steps/drill-neck-screws")
+        assert page.evaluate("navigator.serviceWorker.ready.then((found) => found.active !== null)")
+        thief, forged = Thief(folder), tmp_path / "forged.pem"
+        thief.forge(forged, [ipaddress.ip_address(elsewhere.here)])
+        with impostor(elsewhere.here, forged) as port:
+            page.goto(f"https://{elsewhere.here}:{port}/")
+            expect(page.locator("body")).to_have_text("mine")
+        thief.forge(forged, ["bank.example"])
+        with impostor(elsewhere.here, forged) as port, pytest.raises(BrowserError, match="ERR_CERT_INVALID"):
+            page.goto(f"https://bank.example:{port}/")

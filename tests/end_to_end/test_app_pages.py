@@ -13,7 +13,7 @@ from tests.torture import long
 
 from scribeline.job import set_value
 
-from .conftest import Screens, Served, demo_job, go, plain_job, serious, serving
+from .conftest import SIZES, Screens, Served, demo_job, go, plain_job, serious, serving
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -120,6 +120,13 @@ def test_the_pages_that_let_a_tablet_in_keep_nobody_out(tmp_path: Path, screens:
         page.click("text=Let me in")
         expect(page.locator("#wrong")).to_be_visible()
         assert not serious(page)
+        for address in ("/shop", "/pair", "/pair/certificate"):
+            page.goto(app.address + address)
+            assert not serious(page)
+            for width, height in (*SIZES.values(), (390, 844)):
+                page.set_viewport_size({"width": width, "height": height})
+                wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+                assert wide <= 0, f"{address} is {wide} px too wide at {width}"
 
 
 def test_a_phone_has_the_job_s_pages_behind_one_button(app: Served, screens: Screens) -> None:

@@ -15,7 +15,8 @@ from tests.many_corners import many_cornered
 from scribeline.cli import main
 from scribeline.scenario import demo_jobs
 from scribeline.store import open_store
-from scribeline.web.serve import job_in, listening
+from scribeline.web.certificate import Certificate
+from scribeline.web.serve import job_in, listening, over_https
 
 from .conftest import PATIENCE, serving
 
@@ -74,6 +75,9 @@ def test_a_backup_is_brought_back(tmp_path: Path) -> None:
         (["--job", "bad.toml"], "bad.toml cannot be used"),
         (["--restore", "bad.toml"], "bad.toml"),
         (["--data", "bad.toml"], "the folder bad.toml cannot be made"),
+        (["--share", "--https-port", "99999"], "port 99999 cannot be: ports run from 1 to 65535"),
+        (["--share", "--data", "spoilt"], "spoilt/https"),
+        (["--https-port", "9000"], "--https-port needs --share"),
     ],
     ids=lambda each: " ".join(each) if isinstance(each, list) else "",
 )
@@ -86,6 +90,8 @@ def test_what_cannot_be_served_is_refused_in_words(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     Path("bad.toml").write_text("x = [")
+    Path("spoilt").mkdir()
+    Path("spoilt/https").touch()  # a file where a folder belongs
     folder = [] if "--data" in words else ["--data", "shop"]
     assert main(["serve", "--no-browser", *folder, *words]) == 2
     said = "".join(capsys.readouterr())
@@ -117,6 +123,23 @@ def test_a_taken_port_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]
         port = taken.getsockname()[1]
         assert main(["serve", "--no-browser", "--data", str(tmp_path), "--port", str(port)]) == 2
     assert f"port {port} is taken" in capsys.readouterr().err
+
+
+def test_a_taken_port_of_https_is_told_and_another_one_is_found(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with socket.socket() as taken:
+        taken.bind(("0.0.0.0", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        words = ["serve", "--no-browser", "--share", "--data", str(tmp_path), "--port", "0"]
+        assert main([*words, "--https-port", str(port)]) == 2
+        assert f"port {port} is taken" in capsys.readouterr().err
+        certificate = Certificate(tmp_path)
+        with over_https(certificate, None, port - 1) as door:
+            assert port < door.getsockname()[1] <= port + 20 or door.getsockname()[1] > 1024
+        with over_https(certificate, None, 65535) as door:
+            assert 0 < door.getsockname()[1] < 65535
 
 
 def test_an_answer_goes_out_at_once() -> None:

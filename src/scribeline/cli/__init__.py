@@ -1058,6 +1058,9 @@ def serve(
     from scribeline.web import serve as server
 
     folder = data or server.data_folder()
+    if https_port is not None and not share:
+        message = "--https-port needs --share: without it the app answers this PC alone, which needs no https"
+        raise Unusable(message)
     try:
         if restore is not None:
             server.restore(restore, folder)

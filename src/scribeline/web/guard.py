@@ -179,10 +179,11 @@ class Guard:
         return None
 
     def _over(self, scope: Scope, host: str) -> str:
-        """The same over https."""
+        """The same page over https; from what is no page, the jobs."""
         name = host.rsplit(":", 1)[0] if _split_host(host)[1] else host
         query = scope["query_string"].decode("latin-1")
         path = quote(scope["path"], safe="/") + (f"?{query}" if query else "")
+        path = path if scope["method"] in SAFE and not path.startswith("/api") else "/"
         return f"https://{name}:{self.ports['https']}{path}"
 
     def _look_at_host(self, scope: Scope, headers: dict[str, list[str]]) -> None:

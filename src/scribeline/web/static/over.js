@@ -10,7 +10,7 @@ const say = (words, state) => {
 
 async function isTrusted() {
   try {
-    return (await fetch(`${to}/pair/trusted`, { cache: "no-store", credentials: "omit", signal: AbortSignal.timeout(ENOUGH) })).ok;
+    return (await fetch(`${to}/pair/trusted`, { cache: "no-store", credentials: "omit", signal: AbortSignal.timeout?.(ENOUGH) })).ok;
   } catch {
     return false;
   }
