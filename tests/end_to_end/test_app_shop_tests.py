@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import urllib.parse
 import urllib.request
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -12,7 +14,7 @@ from playwright.sync_api import Page, expect
 from scribeline.job import parse_job, parse_shop_tests
 from scribeline.proving import KINDS
 
-from .conftest import Screens, Served, answered, plain_job, serious, serving
+from .conftest import PATIENCE, Screens, Served, answered, plain_job, serious, serving
 
 MARKS = "0.05 -0.06 0.04 0.02 -0.07 0.03 -0.01 0.06 -0.05 1.9"
 
@@ -147,3 +149,19 @@ def test_each_kind_has_its_page(kind: str, app: Served, screens: Screens) -> Non
     expect(page.locator("input[name^=r]:not([name=read_with])")).to_have_count(fields)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert not serious(page)
+
+
+def test_several_devices_at_once_lose_nothing(tmp_path: Path) -> None:
+    """Eight tests sent in the same moment: each is kept, once."""
+    with serving(tmp_path / "shop") as app:
+
+        def send(n: int) -> int:
+            form = urllib.parse.urlencode({"readings": f"0.0{n + 1}", "machine": f"press {n}"}).encode()
+            asked = urllib.request.Request(f"{app.address}/shop/tests/new/bit-runout", form)
+            with urllib.request.urlopen(asked, timeout=PATIENCE / 1000) as answer:
+                return int(answer.status)
+
+        with ThreadPoolExecutor(8) as devices:
+            assert list(devices.map(send, range(8))) == [200] * 8
+        tests = parse_shop_tests(kept(app)).tests
+        assert sorted(each.machine for each in tests) == [f"press {n}" for n in range(8)]

@@ -50,6 +50,8 @@ def test_from_a_first_test_to_a_job_that_goes_by_it(
     assert "was 0.14 mm and is 0.20 mm" in said
     assert read_job(job).job.accuracies["prick-awl"].sd == pytest.approx(0.2)
     assert "another awl now" in file.read_text(encoding="utf-8")
+    assert "was 0.20 mm and is 0.14 mm" in told(capsys, "shop", file, "--count", 2)
+    assert "struck" not in file.read_text(encoding="utf-8")
 
 
 def test_a_wild_reading_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -98,6 +100,8 @@ def test_how_a_test_is_done(kind: str, capsys: pytest.CaptureFixture[str]) -> No
         (("--readings", "1 2 3"), "say which kind of test"),
         (("--strike", "1"), "there is no file"),
         (("--strike", "1", "--test", "table-square"), "one at a time"),
+        (("--strike", "1", "--count", "1"), "one at a time"),
+        (("--count", "0"), "there is no file"),
     ],
 )
 def test_a_slip_is_told_and_nothing_is_written(

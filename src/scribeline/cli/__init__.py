@@ -888,6 +888,9 @@ def shop(
         int | None, Parameter(help="Strike this test through, by its number; it stays.")
     ] = None,
     why: Annotated[str, Parameter(help="With --strike: the reason, which stays with it.")] = "",
+    count: Annotated[
+        int | None, Parameter(help="Let a test that was struck through count again, by its number.")
+    ] = None,
     json: AsJson = False,
 ) -> int:
     """Tests of the shop's machines and hands: what each says, what it changed, and what to test next.
@@ -906,7 +909,8 @@ def shop(
         message = "name the shop's file of tests, such as shop.toml. Try: scribeline shop --how all"
         raise Unusable(message)
     today = date.today()  # noqa: DTZ011 - the shop's own day
-    if test is None and strike is None:
+    asked = sum(each is not None for each in (test, strike, count))
+    if asked == 0:
         if readings:
             message = (
                 "say which kind of test these readings are of, with --test. Try: scribeline shop --how all"
@@ -914,10 +918,10 @@ def shop(
             raise Unusable(message)
         shop_report.show(read_shop_tests(file, today=today), file, as_json=json)
         return OK
-    if test is not None and strike is not None:
-        message = "add a test or strike one through, one at a time"
+    if asked > 1:
+        message = "add a test, strike one through or let one count again: one at a time"
         raise Unusable(message)
-    there = strike is not None or file.exists()
+    there = test is None or file.exists()
     stands = file_text(file, missing=f"there is no file {file}") if there else None
     was = None if stands is None else parse_shop_tests(stands.text, source=str(file), today=today)
     if test is not None:
@@ -931,14 +935,13 @@ def shop(
         text = _tested(new, readings, units or "mm", stands.text if stands else None, today)
     else:
         assert stands is not None
-        assert strike is not None
-        if not why.strip():
+        if strike is not None and not why.strip():
             message = "say why, with --why: it stays with the test"
             raise Unusable(message)
-        text = strike_test(stands.text, strike, why.strip())
+        text = strike_test(stands.text, strike or count or 0, why.strip() if strike is not None else "")
     now = parse_shop_tests(text, source=str(file), today=today)
     write_all(file.parent, {file.name: (stands or FileText(text)).encoded(text)})
-    shop_report.changed(was, now, now.tests[-1 if strike is None else strike - 1], file, as_json=json)
+    shop_report.changed(was, now, now.tests[(strike or count or 0) - 1], file, as_json=json)
     return OK
 
 

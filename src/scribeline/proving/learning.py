@@ -81,9 +81,9 @@ class Learnt:
     wild: tuple[tuple[float, ...], ...]
 
 
-_FINE, _REACH = 360, 30.0
+_FINE, _REACH = 200, 30.0
 """Standard deviations that are tried, and how many times the guess they go up and down."""
-_MEANS = 240
+_MEANS = 160
 """Means that are tried where a group has one of its own."""
 DOUBTED = 0.5
 """A reading is called wild from this chance on."""
@@ -104,10 +104,10 @@ def learn(groups: tuple[Group, ...], guess: float, belief: Belief = BELIEF) -> L
     if not guess > 0:
         message = f"a standard deviation of {guess} cannot be: it is over 0"
         raise ValueError(message)
-    sds = guess * np.geomspace(1 / _REACH, _REACH, _FINE)
+    sds = _tried(guess)
     n0 = belief.prior_readings
     log_chance = -n0 * np.log(sds / guess) - n0 * guess**2 / (2 * sds**2)
-    told = [_told(each, sds, belief) for each in groups]
+    told = [_told(each, guess, belief) for each in groups]
     for likely, _ in told:
         log_chance = log_chance + likely
     chance = np.exp(log_chance - log_chance.max())
@@ -121,9 +121,18 @@ def learn(groups: tuple[Group, ...], guess: float, belief: Belief = BELIEF) -> L
     return Learnt(guess, float((chance @ sds**-2.0) ** -0.5), low, high, readings, wild)
 
 
-def _told(group: Group, sds: Floats, belief: Belief) -> tuple[Floats, Floats]:
-    """Logarithm of the chance of a group's readings at each standard deviation, and of each to be wild, (sds, readings)."""
-    off = np.asarray(group.off)
+def _tried(guess: float) -> Floats:
+    """Standard deviations to try, all over what it may be."""
+    return np.asarray(guess * np.geomspace(1 / _REACH, _REACH, _FINE))
+
+
+@lru_cache(maxsize=1024)
+def _told(group: Group, guess: float, belief: Belief) -> tuple[Floats, Floats]:
+    """Logarithm of the chance of a group's readings at each standard deviation, and of each to be wild, (sds, readings).
+
+    Kept: a test is looked at by itself for wild readings, and with all others for what they teach.
+    """
+    off, sds = np.asarray(group.off), _tried(guess)
     spread = np.sqrt(sds**2 + group.known_sd**2)
     if group.about == "line":
         sound, wild = _both(off, spread[:, np.newaxis], belief)
