@@ -177,7 +177,7 @@ def test_a_job_takes_its_shops_accuracies(tmp_path: Path) -> None:
     (demo, *_) = demo_jobs().values()
     assert parse_job(demo).job.accuracies == usual_accuracies()
     text, _ = set_value(demo, "bench.shop", "shop.toml")
-    with pytest.raises(JobError, match=r"bench\.shop.*scribeline shop"):
+    with pytest.raises(JobError, match=r"bench\.shop.*no file shop\.toml with the job"):
         parse_job(text, folder=tmp_path)
     marks = ["0.05", "-0.06", "0.04", "0.02", "-0.07"] * 5
     (tmp_path / "shop.toml").write_text(with_test(of("trial-marks", marks), before=None), encoding="utf-8")

@@ -175,8 +175,11 @@ def shop_accuracies(path: Path) -> Accuracies:
     Raises:
         JobError: everything that is wrong with the file.
     """
-    missing = f"there is no file {path}; start one with: scribeline shop {path} --test KIND --readings …"
-    return _accuracies(text_of(path, missing=missing), str(path))
+    missing = (
+        f"there is no file {path.name} with the job. Do a test first, on the app's page of tests or with: scribeline shop "
+        f"{path.name} --how all"
+    )
+    return _accuracies(text_of(path, missing=missing), path.name)
 
 
 @lru_cache(maxsize=8)

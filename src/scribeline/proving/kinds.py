@@ -542,7 +542,8 @@ KINDS: Mapping[str, Kind] = {
             (
                 "Take scrap of the timber you build with, and draw fine lines or knife crosses where the marks shall be.",
                 "Make ten marks, holes or cuts in it, as you would on a body. Do none over.",
-                "Measure each off its line: over 0 to the right of it (of a depth: too deep), under 0 to the left.",
+                "Measure each off its line: over 0 to the right of it, under 0 to the left. Of a depth: over 0 is too deep. Of a "
+                "lean: degrees.",
                 "Type every one, the bad ones too. Leave out nothing but what you would throw away at once.",
             ),
             ("off its line",),
