@@ -626,9 +626,9 @@ def odds(
     from scribeline.cli.report import working
     from scribeline.odds import OddsError
     from scribeline.odds import odds as work_out
-    from scribeline.tables import usual_accuracies
 
-    planned, accuracies = _planned(job), usual_accuracies()
+    planned = _planned(job)
+    accuracies = planned.job.accuracies
     try:
         with working("Trying builds"):
             found = work_out(planned, accuracies, trials=trials, seed=seed)

@@ -138,8 +138,8 @@ def _threads(bench: Bench) -> tuple[str, ...]:
     return (
         "Stretch a thread from each outer nut slot to where its saddle will stand.",
         f"At fret {len(bench.layout.frets)} measure each thread to the board's edge: they should agree within {said(0.25)}.",
-        "Where they do not, read where the neck lies: a thread over the body's centreline and on over the board, to both of its edges at "
-        "the nut, the 12th fret and its end. Keep the readings on the job's page Measure; bridge and pickups then follow the neck.",
+        "Where they do not, read where the neck lies: a thread over the body's centreline and on over the board, to both of its "
+        "edges at the nut, the 12th fret and its end. Keep the readings on the page Measure: the bridge then follows the neck.",
     )
 
 
