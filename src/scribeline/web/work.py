@@ -364,6 +364,76 @@ FROM = {
 """What is cut from where, in the 3D view, linear red, green, blue and how solid; its list says the same in words."""
 
 
+ODDS = "odds"
+"""Kind of the work that tries builds."""
+
+
+def make_odds(of: Whole, out: Path, tell: Tell) -> None:
+    """The odds of a job's plan, as what a page says of them, and their picture."""
+    import json
+
+    from scribeline.drawing.odds_plot import odds_sheet
+    from scribeline.odds import odds
+    from scribeline.odds.words import Words
+    from scribeline.plan import plan
+    from scribeline.web.drawings import element
+    from scribeline.web.planning import parsed
+
+    tell(0, 100, "the plan")
+    planned = plan(*parsed(of))
+    accuracies = planned.job.accuracies
+    found = odds(planned, accuracies, progress=lambda share: tell(int(100 * share), 100, "trial builds"))
+    words = Words(planned, accuracies)
+    told = {
+        "chance": found.chance,
+        "error": found.error,
+        "caution": found.caution,
+        "trials": found.trials,
+        "linear_error": found.linear_error,
+        "exact": found.exact,
+        "own": sorted(
+            row.what
+            for row in accuracies.values()
+            if not row.source.startswith(("common practice", "from memory"))
+        ),
+        "limits": [
+            {
+                "words": words.outcome(each.outcome),
+                "misses": 1 - each.chance,
+                "expected": each.expected,
+                "sd": each.sd,
+                "low": each.outcome.low,
+                "high": each.outcome.high,
+            }
+            for each in found.likeliest_to_fail
+        ],
+        "operations": [
+            {"id": each.operation, "words": words.operation(each.operation), "chance": each.chance}
+            for each in found.operations
+            if each.gain > 2 * each.error
+        ],
+        "buys": [
+            {"kind": each.kind, "words": words.buy(each), "chance": each.chance, "of": each.of}
+            for each in found.buys
+            if each.gain > 2 * each.error
+        ],
+        "gates": [
+            {"step": each.step, "words": words.reads(each.reads), "asks": each.asks, "holds": each.holds}
+            for each in found.gates
+            if each.holds is not None and each.holds < each.asks - _SAME
+        ],
+        "wanted": found.wanted,
+    }
+    (out / "odds.json").write_text(json.dumps(told), encoding="utf-8")
+    picture = element(odds_sheet(planned, found, accuracies).items, "the odds as bars")
+    (out / "odds.svg").write_text(picture, encoding="utf-8")
+    tell(100, 100, "")
+
+
+_SAME = 0.005
+"""Lengths that print the same, mm."""
+
+
 def make_view(of: Whole, out: Path, tell: Tell) -> None:
     """The body to be looked through, layer by layer, every cut a solid of its own in it."""
     from scribeline.plan import plan

@@ -28,6 +28,7 @@ from scribeline.layout import (
 from scribeline.lengths import LengthError, in_unit
 from scribeline.store import SentAlready, StoreError
 from scribeline.tables import Accuracies
+from scribeline.web.chances import found_of, measure_next
 from scribeline.web.drawings import element
 from scribeline.web.frame import Opened, Page, key_of, open_job, render
 from scribeline.web.numbers import Changed, changed
@@ -109,6 +110,7 @@ def _page(
         ways=_ways(plan.job.accuracies),
         moved=_moved(job, plan),
         short=_short(plan),
+        next_reading=measure_next(found_of(job)[1]),
         line_names=LINE_READINGS,
         degrees=degrees,
         slip=slip,
