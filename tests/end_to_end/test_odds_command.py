@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
+import pdfplumber
 import pytest
 
 from scribeline.cli import main
@@ -64,6 +65,12 @@ def test_the_picture_has_a_bar_for_each(
     assert any("chance to keep every limit at the first go" in text for text in texts)
     assert "string to board edge, treble" in texts
     assert sum(text.endswith("%") for text in texts) >= 10
+    with pdfplumber.open(out / "odds.pdf") as printed:
+        (page,) = printed.pages
+        assert (float(page.width), float(page.height)) <= (297 / 25.4 * 72, 210 / 25.4 * 72)  # lies on A4
+        words = page.extract_text()
+    assert "chance to keep every limit at the first go" in words
+    assert "string to board edge, treble" in words
 
 
 def test_a_plan_that_must_not_be_cut_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

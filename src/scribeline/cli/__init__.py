@@ -613,7 +613,10 @@ def odds(
     seed: Annotated[int, Parameter(help="Of their errors; the same one gives the same answer.")] = 1,
     out: Annotated[
         Path | None,
-        Parameter(name=["--out", "-o"], help="Write the pictures into this folder; made if missing."),
+        Parameter(
+            name=["--out", "-o"],
+            help="Write odds.pdf and odds.svg, a picture of it, into this folder; made if missing.",
+        ),
     ] = None,
     json: AsJson = False,
 ) -> int:
@@ -636,11 +639,13 @@ def odds(
         raise Unusable(str(fault)) from fault
     written: list[Path] = []
     if out is not None:
-        from scribeline.drawing import svg
+        from scribeline.drawing import pdf, svg
         from scribeline.drawing.odds_plot import odds_sheet
 
-        picture = svg.write(odds_sheet(planned, found, accuracies))
-        written = write_all(out, {"odds.svg": picture}, given=_given(job, planned))
+        picture = odds_sheet(planned, found, accuracies)
+        page = pdf.write([picture], title=f"{planned.job.document.name}: odds")
+        files = {"odds.pdf": page, "odds.svg": svg.write(picture)}
+        written = write_all(out, files, given=_given(job, planned))
     odds_report.show(planned, found, accuracies, written=written, as_json=json)
     return _code(planned)
 

@@ -24,6 +24,7 @@ from scribeline.drawing.sheet import (
 from scribeline.odds import Odds
 from scribeline.odds.words import Words, percent
 from scribeline.plan import Plan
+from scribeline.steps import PROVE_FIRST
 from scribeline.tables import Accuracies
 
 WIDTH = 277.0
@@ -31,10 +32,11 @@ WIDTH = 277.0
 
 _MARGIN, _NAMES, _BARS, _FIGURES = 6.0, 142.0, 92.0, 24.0
 """Edge of the picture; room for names, for the bars, for their figures, mm."""
-_ROW, _BAR, _TITLE, _HEAD = 9.0, 5.0, 13.0, 30.0
+_ROW, _BAR, _TITLE, _HEAD = 7.5, 4.5, 11.5, 24.0
 """From bar to bar, a bar's height, room for a panel's title and for the heading, mm."""
 _HEADLINE = 7.0
-MOST_LIMITS, MOST_STEPS, MOST_BUYS = 8, 6, 5
+MOST_LIMITS, MOST_STEPS, MOST_BUYS = 6, 5, 4
+"""Bars of each panel: with all of them the picture lies on a page of A4."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,9 @@ def odds_sheet(plan: Plan, found: Odds, accuracies: Accuracies) -> Sheet:
     height = _HEAD + sum(_TITLE + _ROW * len(bars) for _, bars in panels) + 2 * _MARGIN
     top = height - _MARGIN
     headline = f"{plan.job.document.name}: {percent(found.chance)} chance to keep every limit at the first go"
-    below = f"{percent(found.caution)} chance of no caution either; {found.trials:,} trial builds"
+    below = (
+        f"{percent(found.caution)} chance of no caution either; {found.trials:,} trial builds. {PROVE_FIRST}"
+    )
     items: list[Item] = [
         Text(LETTERING, (_MARGIN, top - _HEADLINE - 2), headline, _fitting(headline, _HEADLINE), bold=True),
         Text(LETTERING, (_MARGIN, top - _HEADLINE - 11), below, ACTED_ON_LETTERING),

@@ -613,15 +613,14 @@ def _told(
     wood = [n for n in study.doubted if study.outcomes[n].kind == "wood"]
     off = differences[:, wood]
     chance, caution = (each / trials for each in counted.whole)
-    base = float(looked.kept.all(axis=0).mean())
     operations = [
-        OperationOdds(name, base + gain, gain, error)
+        OperationOdds(name, _share(chance + gain), gain, error)
         for kind, name in looked.gained
         if kind == "perfect"
         for gain, error in (looked.gain((kind, name)),)
     ]
     buys = [
-        Buy(_kind(what[0]), what[1], what[2], what[3], what[4], base + gain, gain, error)
+        Buy(_kind(what[0]), what[1], what[2], what[3], what[4], _share(chance + gain), gain, error)
         for n, (what, _) in enumerate(looked.offers)
         if ("buy", str(n)) in looked.gained
         for gain, error in (looked.gain(("buy", str(n))),)
@@ -644,6 +643,11 @@ def _told(
         linear_error=float(np.abs(off).max(initial=0.0)),
         linear_rms=float(np.sqrt(np.mean(off**2))) if off.size else 0.0,
     )
+
+
+def _share(sum_of_shares: float) -> float:
+    """A chance that two samples give together, kept between none and all."""
+    return min(1.0, max(0.0, sum_of_shares))
 
 
 def _kind(word: str) -> Literal["better", "again", "measure"]:
