@@ -15,7 +15,8 @@ from scribeline.plan import plan
 from scribeline.rescue import Found, RescueError, called, with_found
 from scribeline.tables import PLUG_WALL, plug_sizes
 
-from ..rescued import found, made
+from ..conftest import change
+from ..rescued import TEXT, found, made
 
 SIZES = tuple(each.diameter for each in plug_sizes())
 
@@ -90,6 +91,30 @@ def test_a_way_that_closes_is_a_plan_without_stops_for_its_cut(wrong: tuple[str,
             *(each.words for each in way.numbers),
         ]
         assert not any("nan" in in_unit(each, "mm") or "None" in each for each in told)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [("S3", Found(off=(0.8, -0.3))), ("B1", Found(off=(0.9, 0.4))), ("neck-pocket", Found(off=(0.0, 0.6)))],
+)
+def test_a_left_handed_instrument_has_the_same_ways(wrong: tuple[str, Found]) -> None:
+    """Across counts towards the treble for either hand: nothing but the sides' signs in the record differs."""
+    name, what = wrong
+    right = found(name, what)
+    left = found(name, what, made(text=change({"handed": "left"}, TEXT)))
+    assert in_unit(right.wrong, "mm") == in_unit(left.wrong, "mm")
+    for one, other in zip(right.ways, left.ways, strict=True):
+        assert (one.kind, one.closes, one.wait) == (other.kind, other.closes, other.wait)
+        assert in_unit(one.title, "mm") == in_unit(other.title, "mm")
+        assert one.visible == pytest.approx(other.visible, abs=1e-6)
+        assert [each.words for each in one.numbers] == [each.words for each in other.numbers]
+        assert [each.mm for each in one.numbers] == pytest.approx(
+            [each.mm for each in other.numbers], abs=1e-4
+        )  # the search for the least wood stops within that
+        for mine, theirs in zip(one.drawn, other.drawn, strict=True):
+            assert (mine.centre is None) == (theirs.centre is None)
+            if mine.centre is not None and theirs.centre is not None:
+                assert mine.centre == pytest.approx(theirs.centre, abs=1e-6)
 
 
 @given(st.floats(-20, 20), st.floats(-20, 20))

@@ -1,27 +1,27 @@
-"""Ways out for holes: filled and drilled anew, a larger part, a lining of epoxy, a cover, or drilled on."""
+"""Ways out for holes that keep them where they are: drilled on, filled at the end, a larger part, epoxy, a cover."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from scribeline.features import Bore, Features, balloon, runs
+from scribeline.features import Bore, Features
 from scribeline.findings import Limit, limit_in
 from scribeline.layout import ANCHORS, Point, Pressed, Threaded
 from scribeline.lengths import no_less, said
 from scribeline.plan import plan as planned
-from scribeline.rescue.found import as_wanted, without
-from scribeline.rescue.hiding import covers_on, hidden
+from scribeline.rescue.anew import drawn_covers, hours_in_words, treble_up
+from scribeline.rescue.found import as_wanted
+from scribeline.rescue.hiding import hidden
 from scribeline.rescue.off import NOTICED
-from scribeline.rescue.refit import Refit, refits, widened, wood_round, workpiece_cuts, worst
-from scribeline.rescue.way import Drawn, Kind, Number, Way
-from scribeline.steps.cautions import BY_MACHINE, GLUE, LARGE_BIT, LARGE_BIT_FROM
-from scribeline.tables import EPOXY_GAP, PLUG_CAP, PLUG_WALL, SCREW_UP, SEAM_COVER, glue, wood_screw
+from scribeline.rescue.refit import widened, wood_round, workpiece_cuts, worst
+from scribeline.rescue.way import Drawn, Number, Way
+from scribeline.steps.cautions import BY_MACHINE, GLUE
+from scribeline.tables import EPOXY_GAP, SCREW_UP, SEAM_COVER, glue, wood_screw
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
     from scribeline.rescue.off import Off
-    from scribeline.rescue.way import Wood
 
 CLEARANCE = Limit.of("screw_clearance")
 
@@ -39,233 +39,6 @@ _WIDEST = 3.0
 
 _THICKEST = 1.6
 """A screw thicker than so many times the old one is another fitting (our own choice)."""
-
-
-def anew(plan: Plan, wrong: Sequence[Off], kind: Kind | None = None) -> Way | None:
-    """Fill the holes and drill them where the job wants them, as the plan without them has it.
-
-    Args:
-        plan: with the holes as they were made.
-        wrong: the holes.
-        kind: what to call it; by how it is done where left out.
-    """
-    made = tuple(each.cut for each in wrong if isinstance(each.cut, Bore))
-    if not made:
-        return None
-    record = without(plan.record, frozenset(bore.id for bore in made))
-    meant = planned(plan.job, record)
-    found = refits(meant, made)
-    stops = [stop for stop in meant.stops if {bore.id for bore in made} & set(stop.features)]
-    faults = [f"at {balloon(each.old.id)} {each.fault}" for each in found if each.fault]
-    why_not = (*faults, *(stop.message for stop in stops), "")[0]
-    one = found[0]
-    patch = any(each.patch is not None or (each.plug is None and not each.beside) for each in found)
-    how: Kind = "patch" if patch else "beside" if all(each.beside for each in found) else "plug"
-    if all(each.new is None for each in found):
-        how = "fill"
-    shown = max(each.hidden.visible for each in found)
-    wait = 0.0 if how == "beside" and not shown else glue("plug").machine
-    many = "s" if len(found) > 1 else ""
-    return Way(
-        kind or how,
-        _title(found, how, many),
-        tuple(_does(plan, found, how)),
-        tuple(_numbers(found)),
-        _shows(found),
-        shown,
-        wait,
-        tuple(_parts(found, how)),
-        closes=not why_not,
-        why_not=why_not,
-        cautions=_cautions(found),
-        drawn=tuple(_drawn(meant, one)),
-        moves=(),
-        open=tuple(f"{each.message} ({each.code})" for each in stops),
-        record=record,
-    )
-
-
-def _names(found: Sequence[Refit]) -> str:
-    return runs([balloon(each.old.id) for each in found])
-
-
-def _title(found: Sequence[Refit], how: Kind, many: str) -> str:
-    if how == "fill":
-        return f"Fill {_names(found)}; the job drills nothing there any more"
-    if how == "beside":
-        where = "beside the old hole" + many
-        return f"Drill {_names(found)} anew {where}, {said(found[0].away)} away"
-    if how == "patch":
-        return f"Let in a patch and drill {_names(found)} anew"
-    sizes = sorted({each.plug.diameter for each in found if each.plug is not None and not each.beside})
-    return f"Plug {_names(found)} with {' and '.join(said(size) for size in sizes)} and drill anew"
-
-
-def _does(plan: Plan, found: Sequence[Refit], how: Kind) -> Iterator[str]:
-    waits, film = glue("plug"), plan.job.document.finish.film
-    shows = [each for each in found if each.hidden.visible > 0]
-    if how == "beside" and not shows:
-        yield "The old wood between the two is enough: drill the new one, and leave the old one as it is."
-        yield f"Take the tick of {_names(found)} back first, so that the plan puts it where it is wanted."
-        return
-    for row in _alike(found):
-        yield from _fill(row)
-    yield f"Glue with {waits.words}; clamp {_hours(waits.clamp)}, drill or rout no sooner than after {_hours(waits.machine)}."
-    if shows and film:
-        days = f"{waits.level / 24:g} to {waits.level_at_most / 24:g} days"
-        yield f"Where it shows under a film of finish, level it only after {days}: the joint sinks as it dries."
-    elif shows:
-        yield "Level it with a sharp chisel once it is dry, then with the grain."
-    if how != "fill":
-        yield f"Take the tick of {_names(found)} back, plan again, and drill by the new card."
-
-
-def _hours(hours: float) -> str:
-    if hours >= 48:
-        return f"{hours / 24:g} days"
-    return "1 hour" if hours == 1 else f"{hours:g} hours"
-
-
-def _alike(found: Sequence[Refit]) -> Iterator[tuple[Refit, ...]]:
-    """The holes gathered that are filled alike."""
-    rows: dict[tuple[object, ...], list[Refit]] = {}
-    for each in found:
-        plug = None if each.plug is None else (each.plug.diameter, round(each.plug.aside, 2))
-        key = (
-            plug,
-            round(each.filled, 2),
-            round(each.depth, 2),
-            each.hidden.visible == 0,
-            each.hidden.inside,
-        )
-        rows.setdefault(key, []).append(each)
-    yield from map(tuple, rows.values())
-
-
-def _fill(row: Sequence[Refit]) -> Iterator[str]:
-    """How old holes that are filled alike are filled."""
-    name, each = _names(row), row[0]
-    deep, plug = each.depth, each.plug
-    if each.patch is not None:
-        yield (
-            f"{name}: rout a slot {said(each.patch.width)} wide, {said(each.patch.length)} long and {said(deep)} deep, with the "
-            f"old hole in it and {said(PLUG_WALL)} round the new one's place."
-        )
-        yield "Fit a patch of the same timber to it, its grain parallel to the wood's, and glue it in."
-        return
-    if plug is None:
-        what = "a hardwood dowel" if each.hidden.visible == 0 else "a side-grain plug"
-        yield f"{name}: fill the old hole with {what} of its own {said(each.old.widest)}, {said(deep)} deep."
-        return
-    aside = ", on the old hole's middle"
-    if plug.aside >= 0.005:
-        aside = f", its middle {said(plug.aside)} from the old hole's towards the new one"
-    yield (
-        f"{name}: bore {said(plug.diameter)}, {said(deep)} deep{aside}. The bit finds no wood for its point: clamp the work."
-    )
-    if each.hidden.visible == 0:
-        yield "Fill it with a hardwood dowel of that diameter: nobody sees it."
-        return
-    cap = f"a side-grain plug of the same timber ({plug.cut_with}), its grain parallel to the wood's"
-    if deep > PLUG_CAP + 1e-9:
-        cap = f"a hardwood dowel to {said(PLUG_CAP)} under the face, then {cap}"
-    yield f"Fill it with {cap}."
-
-
-def _numbers(found: Sequence[Refit]) -> Iterator[Number]:
-    for row in _alike(found):
-        name = _names(row)
-        far = max(row, key=lambda each: each.away)
-        if far.new is not None:
-            yield Number(f"{name}: old hole to new, middle to middle", far.away)
-            if far.beside:
-                web = min(each.web for each in row)
-                yield Number(f"{name}: wood between old hole and new", web, PLUG_WALL)
-            elif far.web < 0:
-                yield Number(f"{name}: old hole and new overlap by", -far.web)
-            else:
-                yield Number(f"{name}: wood between old hole and new, too little without a plug", far.web)
-        if row[0].patch is not None:
-            yield Number(f"{name}: length of the patch", row[0].patch.length)
-            yield Number(f"{name}: width of the patch", row[0].patch.width)
-            round_it = [wood for each in row for wood in each.wood]
-            if round_it:
-                least = worst(round_it)
-                yield Number(
-                    f"{name}: wood from the patch to {least.to}", least.mm, least.need, ok=least.holds
-                )
-        plugged = [(each, each.plug) for each in row if each.plug is not None]
-        if not plugged:
-            continue
-        yield Number(f"{name}: plug", plugged[0][1].diameter)
-        if not far.beside:
-            wall = min(plug.wall for _, plug in plugged)
-            yield Number(f"{name}: wall of plug round the new hole", wall, PLUG_WALL)
-        wood = [wood for each, _ in plugged for wood in each.wood]
-        if wood:
-            thin: Wood = worst(wood)
-            yield Number(f"{name}: wood from the plug's hole to {thin.to}", thin.mm, thin.need, ok=thin.holds)
-        yield Number(f"{name}: depth of the plug", plugged[0][0].depth)
-
-
-def _shows(found: Sequence[Refit]) -> str:
-    seen = max(found, key=lambda each: each.hidden.visible)
-    where = seen.hidden
-    if where.inside:
-        return "nothing: it lies inside the wood's joints"
-    if where.cover is not None and where.visible == 0:
-        return f"nothing: {where.cover.name} reaches {said(where.margin)} beyond it all round"
-    if where.cover is not None and where.margin >= 0:
-        return (
-            f"perhaps all {said(seen.filled)}: {where.cover.name} reaches only {said(where.margin)} beyond it"
-        )
-    if where.cover is not None:
-        return f"{said(where.visible)} of it sticks out from under {where.cover.name}"
-    return (
-        f"a round of {said(seen.filled)}; what covers it must be {no_less(seen.filled + 2 * SEAM_COVER)} wide"
-    )
-
-
-def _parts(found: Sequence[Refit], how: Kind) -> Iterator[str]:
-    if how == "patch":
-        yield "a patch of the same timber, fitted by hand"
-        return
-    for each in {
-        each.filled: each for each in found if each.plug is not None or each.hidden.visible > 0
-    }.values():
-        kind = "hardwood dowel" if each.hidden.visible == 0 else "side-grain plug of the same timber"
-        yield f"{kind}, {said(each.filled)}"
-
-
-def _cautions(found: Sequence[Refit]) -> tuple[str, ...]:
-    if any(each.patch is not None for each in found):
-        return (*BY_MACHINE["router"], GLUE)
-    machine = BY_MACHINE["hand drill" if found[0].old.face in {"edge", "pocket"} else "drill press"]
-    large = (LARGE_BIT,) if any(each.filled >= LARGE_BIT_FROM for each in found) else ()
-    return (*machine, *large, GLUE)
-
-
-def _drawn(plan: Plan, each: Refit) -> Iterator[Drawn]:
-    treble = plan.layout.treble
-    yield Drawn("old", _up(Point(each.old.at.x, each.old.at.y), treble), each.old.widest / 2, name="old")
-    if each.plug is not None:
-        yield Drawn("plug", _up(each.centre, treble), each.plug.diameter / 2, name="plug")
-    if each.patch is not None:
-        yield Drawn("plug", ring=tuple(_up(place, treble) for place in each.patch.outline), name="patch")
-    if each.new is not None:
-        yield Drawn("new", _up(Point(each.new.at.x, each.new.at.y), treble), each.new.widest / 2, name="new")
-    yield from drawn_covers(plan, each.new or each.old)
-
-
-def drawn_covers(plan: Plan, bore: Bore) -> Iterator[Drawn]:
-    """Outlines of the parts over a hole's face."""
-    for cover in covers_on(plan, bore):
-        ring = tuple(_up(place, plan.layout.treble) for place in cover.outline)
-        yield Drawn("cover", ring=ring, name=cover.name)
-
-
-def _up(place: Point, treble: int) -> Point:
-    return Point(place.x, treble * place.y)
 
 
 def open_up(plan: Plan, wrong: Off, meant: Plan) -> Way | None:
@@ -315,7 +88,7 @@ def bottom(plan: Plan, wrong: Off) -> Way | None:
         (
             f"Glue a hardwood dowel of {said(wide)} and {said(wrong.deeper)} long into its end, pushed home with a drill shank.",
             f"{waits.words[0].upper()}{waits.words[1:]}: drill it clean to its planned depth no sooner than after "
-            f"{_hours(waits.machine)}.",
+            f"{hours_in_words(waits.machine)}.",
         ),
         (Number("length of the dowel", wrong.deeper),),
         wait=waits.machine,
@@ -370,7 +143,7 @@ def _larger_part(plan: Plan, wrong: Off) -> Way | None:
             f"Bore {said(body)} where the hole was wanted: all of the old one is then gone. Fit {part} that fills it"
             + (f" and lets {said(wanted.deepest.diameter)} through." if glued else "."),
             *(
-                (f"Set it in {glue('epoxy').words} and leave it {_hours(glue('epoxy').machine)}.",)
+                (f"Set it in {glue('epoxy').words} and leave it {hours_in_words(glue('epoxy').machine)}.",)
                 if glued
                 else ()
             ),
@@ -390,8 +163,8 @@ def _larger_part(plan: Plan, wrong: Off) -> Way | None:
         why_not=why_not,
         cautions=BY_MACHINE["drill press"],
         drawn=(
-            Drawn("old", _up(Point(made.at.x, made.at.y), treble), made.widest / 2, name="old"),
-            Drawn("new", _up(Point(wanted.at.x, wanted.at.y), treble), lip / 2, name="larger"),
+            Drawn("old", treble_up(Point(made.at.x, made.at.y), treble), made.widest / 2, name="old"),
+            Drawn("new", treble_up(Point(wanted.at.x, wanted.at.y), treble), lip / 2, name="larger"),
             *drawn_covers(plan, wanted),
         ),
     )
@@ -493,7 +266,7 @@ def lining(plan: Plan, wrong: Off) -> Way | None:
         "Line the hole with epoxy and set the part true in it",
         (
             f"Wax what must come out again, fill the gap with {waits.words}, set the part true from its datums, and leave it "
-            f"{_hours(waits.machine)}.",
+            f"{hours_in_words(waits.machine)}.",
         ),
         (Number("widest gap round it", gap, EPOXY_GAP, ok=gap <= EPOXY_GAP + 1e-9, at_most=True),),
         wait=waits.machine,
@@ -546,15 +319,20 @@ def covered(plan: Plan, wrong: Off) -> Way | None:
         why_not=why_not,
         cautions=BY_MACHINE["bench"],
         drawn=(
-            Drawn("old", _up(Point(made.at.x, made.at.y), plan.layout.treble), made.widest / 2, name="old"),
+            Drawn(
+                "old", treble_up(Point(made.at.x, made.at.y), plan.layout.treble), made.widest / 2, name="old"
+            ),
             Drawn(
                 "new",
-                _up(Point(wanted.at.x, wanted.at.y), plan.layout.treble),
+                treble_up(Point(wanted.at.x, wanted.at.y), plan.layout.treble),
                 wanted.widest / 2,
                 name="wanted",
             ),
             Drawn(
-                "cover", _up(Point(wanted.at.x, wanted.at.y), plan.layout.treble), washer / 2, name="washer"
+                "cover",
+                treble_up(Point(wanted.at.x, wanted.at.y), plan.layout.treble),
+                washer / 2,
+                name="washer",
             ),
         ),
     )

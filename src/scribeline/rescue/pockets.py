@@ -10,6 +10,7 @@ from scribeline.features import Pocket
 from scribeline.layout import NECK_POCKET, Point
 from scribeline.lengths import no_less, said
 from scribeline.plan import plan as planned
+from scribeline.rescue.anew import hours_in_words
 from scribeline.rescue.found import as_wanted, without
 from scribeline.rescue.hiding import seam
 from scribeline.rescue.keeping import keep
@@ -21,6 +22,7 @@ from scribeline.tables import SEAM_COVER, VENEER_UP_TO, glue
 if TYPE_CHECKING:
     from scribeline.plan import Plan
     from scribeline.rescue.off import Off
+    from scribeline.tables import Glue
 
 THIN_VENEER = 0.5
 """The thinnest veneer that is sold and planed by hand, mm (common practice, no source)."""
@@ -53,6 +55,11 @@ def pocket_ways(plan: Plan, wrong: Off, meant: Plan) -> Iterator[Way]:
         yield _deeper(plan, wrong, meant)
     if lean:
         yield _taper(plan, wrong, meant)
+
+
+def _clamped(waits: Glue) -> str:
+    """A glue and its time in the clamps, as the start of a sentence."""
+    return f"{waits.words[0].upper()}{waits.words[1:]}: clamp {hours_in_words(waits.clamp)}"
 
 
 def _is_neck(wrong: Off) -> bool:
@@ -111,9 +118,7 @@ def _walls(plan: Plan, wrong: Off, meant: Plan) -> Way:
         for name, mm in strips
     ]
     does += [f"Pare {said(mm)} off the {name}." for name, mm in tight]
-    does.append(
-        f"{waits.words[0].upper()}{waits.words[1:]}: clamp {waits.clamp:g} hours with a waxed block, then try the part dry."
-    )
+    does.append(f"{_clamped(waits)} with a waxed block, then try the part dry.")
     visible, shows = seam(plan, wrong)
     return Way(
         "walls",
@@ -149,8 +154,8 @@ def _block(plan: Plan, wrong: Off) -> Way:
         "Let in a block and rout it anew",
         (
             "Square the cavity, fit a block of the same timber with its grain the body's way, and glue it in.",
-            f"{waits.words[0].upper()}{waits.words[1:]}: clamp {waits.clamp:g} hour, rout no sooner than after "
-            f"{waits.machine:g} hours; take the tick back and rout by the new card.",
+            f"{_clamped(waits)}, rout no sooner than after "
+            f"{hours_in_words(waits.machine)}; take the tick back and rout by the new card.",
         ),
         (Number("block, at least", gap),),
         shows=shows,
@@ -225,7 +230,7 @@ def _floor(plan: Plan, wrong: Off, meant: Plan) -> Way:
         (
             f"Cut it to the floor, wall to wall, of the same or a harder timber, {said(thick)} thick"
             + (": thicker veneer, routed back to depth once it is dry." if thick < THIN_VENEER else "."),
-            f"{waits.words[0].upper()}{waits.words[1:]}: clamp {waits.clamp:g} hours under a waxed block; then drill its holes "
+            f"{_clamped(waits)} under a waxed block; then drill its holes "
             "through again and read the depth anew.",
         ),
         (Number("thickness", thick),),
@@ -281,9 +286,7 @@ def _taper(plan: Plan, wrong: Off, meant: Plan) -> Way:
     if lowest < -NOTICED:
         does.append(f"Rout the floor {said(-lowest)} deeper first, at the angle it has now.")
     waits = glue("veneer")
-    does.append(
-        f"{waits.words[0].upper()}{waits.words[1:]}: clamp {waits.clamp:g} hours, the heel waxed and in place."
-    )
+    does.append(f"{_clamped(waits)}, the heel waxed and in place.")
     if plan.job.document.neck.joint == "set":
         does.append(
             "A neck that is glued in already comes off by heat and steam: let it dry 7 days before it goes back."

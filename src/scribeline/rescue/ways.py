@@ -10,6 +10,7 @@ from scribeline.features import Bore, Feature, Pocket, balloon
 from scribeline.layout import SET_OUT
 from scribeline.lengths import said
 from scribeline.rescue import holes, keeping
+from scribeline.rescue.anew import anew
 from scribeline.rescue.off import NOTICED, NOTICED_LEAN, Off, off_of, offs
 from scribeline.rescue.pockets import pocket_ways
 from scribeline.rescue.way import Rescue, Way
@@ -82,7 +83,7 @@ def _of_bridge(plan: Plan, wrong: tuple[Off, ...]) -> Rescue:
     names = frozenset(each.cut.id for each in wrong)
     meant = keeping.meant_for(plan, wrong)
     ways = [keeping.keep(plan, wrong, meant), *keeping.bridge_ways(plan, names)]
-    moved = holes.anew(plan, wrong, "move bridge")
+    moved = anew(plan, wrong, "move bridge")
     if moved is not None:
         ways.append(moved)
     noun = plan.job.document.bridge.noun
@@ -123,7 +124,7 @@ def _hole_ways(plan: Plan, wrong: Off, meant: Plan) -> Iterator[Way]:
         return
     if not wrong.is_off:
         return
-    for way in (holes.bottom(plan, wrong), holes.anew(plan, (wrong,))):
+    for way in (holes.bottom(plan, wrong), anew(plan, (wrong,))):
         if way is not None:
             yield way
     yield from holes.larger(plan, wrong)
