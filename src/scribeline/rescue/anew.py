@@ -132,8 +132,8 @@ def _fill(row: Sequence[Refit]) -> Iterator[str]:
     if each.patch is not None:
         wide, long = said(each.patch.width), said(each.patch.length)
         yield (
-            f"{name}: rout, or drill and pare, a slot {wide} wide, {long} long and {said(deep)} deep, with the old hole in it and "
-            f"{said(PLUG_WALL)} round the new one's place."
+            f"{name}: rout, or drill and pare, a slot {wide} wide, {long} long and {said(deep)} deep, with the old hole in it "
+            f"and {said(PLUG_WALL)} round the new one's place."
         )
         yield "Fit a patch of the same timber to it, its grain parallel to the wood's, and glue it in."
         return
