@@ -32,7 +32,7 @@ from playwright.sync_api import Page, Response, expect
 
 from scribeline.store import open_store
 from scribeline.web.app import create_app
-from scribeline.web.certificate import CERTIFICATE_FOLDER, ROOT_FILE, Certificate
+from scribeline.web.certificate import CERTIFICATE_FOLDER, KEY_FILE, ROOT_FILE, Certificate
 from scribeline.web.door import PASS_LASTS_S, Door
 from scribeline.web.guard import SECURE_SESSION, SESSION
 from scribeline.web.shop import Shop
@@ -278,6 +278,30 @@ def test_where_the_certificate_does_not_speak_for_the_address_http_stays(both: B
     assert "Not under this address" in page.text
     assert "connect-src" not in page.headers["content-security-policy"]
     assert both.ask("POST", "/pair/ticket", session, headers=public).status_code == 409
+
+
+def test_who_must_take_the_certificate_again_is_told_at_the_start(both: Both, tmp_path: Path) -> None:
+    both.paired()
+    both.paired(secure=True)
+    both.store.close()
+
+    def said() -> str:
+        with serving(tmp_path, "--share") as app:
+            process = app.process
+            assert process is not None
+            assert process.stdout is not None
+            lines = process.stdout
+            app.process = None  # its words are read to the end here
+            process.terminate()
+            words = lines.read()
+            process.wait(PATIENCE / 1000)
+            lines.close()
+            return words
+
+    assert "made anew" not in said()
+    (tmp_path / CERTIFICATE_FOLDER / KEY_FILE).write_text("spoilt")
+    assert "was made anew. Pair again, and have take the new one: Ann's tablet 2.\n" in said()
+    assert "made anew" not in said()
 
 
 # A real tablet's browser, in another network

@@ -311,7 +311,7 @@ def run(
         doors = [stack.enter_context(listening(port))]
         number = int(doors[0].getsockname()[1])
         stack.callback(os.umask, os.umask(0o077))  # what the app makes is its owner's alone
-        certificate, secure = None, 0
+        certificate, secure, lost = None, 0, list[str]()
         if share:
             doors.append(stack.enter_context(to_the_network(doors[0])))
             certificate = Certificate(folder, ["127.0.0.1", own_address()])
@@ -334,11 +334,17 @@ def run(
         connections = Connections(is_loopback, most=room())
         if (tablets := app.state.door) is not None:
             tablets.ended = connections.end
+            if certificate is not None and certificate.is_new:
+                lost = [each.name for each in tablets.devices() if each.over_https]
         address = f"http://127.0.0.1:{number}{at or '/'}"
         sys.stdout.write(f"The shop app is at {address}\nIts data lies in {folder}. Stop it with Ctrl+C.\n")
         if share:
             sys.stdout.write(
                 f"Tablets come in at port {number}; those that trust the shop's certificate over https, at port {secure}.\n"
+            )
+        if lost:
+            sys.stdout.write(
+                f"The shop's certificate was made anew. Pair again, and have take the new one: {', '.join(lost)}.\n"
             )
         sys.stdout.flush()
         if browser:
