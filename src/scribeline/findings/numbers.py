@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from scribeline.features import Family
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.job import Dimension, Part, feature_id, widest_measured
+from scribeline.layout import cavity_words
 from scribeline.lengths import by_inches, figure, give_or_take, inch_fraction, said, trimmed
 
 NUT_SLOT = Limit.of("nut_places")
@@ -48,6 +49,18 @@ def _parts(facts: Facts) -> Iterator[tuple[str, str, Part, tuple[str, ...]]]:
         if pocket.cover_screws is not None:
             name = f"{pocket.name} cover screws"
             yield feature_id(name), name, pocket.cover_screws, cut_for("cover-screw", name)
+    yield from _on_the_edge(facts)
+
+
+def _on_the_edge(facts: Facts) -> Iterator[tuple[str, str, Part, tuple[str, ...]]]:
+    """The same of what is screwed to the body's edge."""
+    jack = facts.document.jack
+    if jack is not None and jack.screw is not None:
+        holes = tuple(bore.id for bore in facts.features.family("jack-screw"))
+        yield "jack-screws", "the jack plate's screws", jack.screw, holes
+    for number, button in enumerate(facts.document.strap_buttons, start=1):
+        name = f"strap-button-{number}"
+        yield name, f"{button.name} strap button's screw", button.screw, (name,)
 
 
 def typical_numbers(facts: Facts) -> Iterator[Finding]:
@@ -71,6 +84,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
                 cure=f"measure the part in your hand and write each number with its ±, such as {_example(facts, 10.6, 0.05)}",
                 source=COMMON_PRACTICE,
             )
+    yield from _unmeasured(facts)
     if document.neck_bolts is not None and not document.neck.board_thickness.measured:
         yield Finding(
             code="typical.board-thickness",
@@ -95,6 +109,29 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
             message=f"the body's thickness, {said(document.body.thickness.mm)}, is not marked as "
             f"measured{_too_wide(facts, document.body.thickness)}; every depth rests on it",
             cure=f"measure the blank in four places and write it with its ±, such as {_example(facts, 44.4, 0.1)}",
+            source=COMMON_PRACTICE,
+        )
+
+
+def _unmeasured(facts: Facts) -> Iterator[Finding]:
+    """What is cut for a part of the parts book that nobody has measured."""
+    document = facts.document
+    cut_for = [
+        (f"cavity-{n}", feature_id(each.name), f"the {cavity_words(each.name)}", f"pockets[{n}].typical")
+        for n, each in enumerate(document.pockets, start=1)
+        if each.typical
+    ]
+    if document.jack is not None and document.jack.typical:
+        cut_for.append(("jack", "jack", "the jack's hole", "jack.typical"))
+    for name, identity, words, key in cut_for:
+        yield Finding(
+            code=f"typical.{name}",
+            severity="caution",
+            features=(identity,),
+            value=None,
+            limit=None,
+            message=f"{words} is as large as such a part commonly wants it; nobody has measured the part",
+            cure=f"measure the part in your hand, put in what it wants, and take out {key}",
             source=COMMON_PRACTICE,
         )
 

@@ -110,6 +110,11 @@ class PocketStatement(Table):
         "with the strings where its middle lies under them",
         title="goes with",
     )
+    typical: bool = Field(
+        default=False,
+        description="its numbers are typical ones of the parts book, and nobody has measured the part yet",
+        title="not yet measured",
+    )
 
     @property
     def radius(self) -> float:

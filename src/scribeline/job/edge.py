@@ -88,6 +88,11 @@ class Jack(Table):
         title="places of the plate's screws",
     )
     screw: JackScrew | None = None
+    typical: bool = Field(
+        default=False,
+        description="its numbers are typical ones of the parts book, and nobody has measured the part yet",
+        title="not yet measured",
+    )
 
     @model_validator(mode="after")
     def _sensible(self) -> Self:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import count
 from typing import Any
@@ -80,6 +80,24 @@ def blank(document: Document, key: str, chosen: Sequence[int] = (), group: int |
     title = f"{named}: {way}" if way else f"New: {named[:1].lower()}{named[1:]}"
     fields = tuple(_missing(document, table, at, wanted, new=group is None))
     return Blank(key, at, title, fields, picked, group)
+
+
+def further(document: Document, blank: Blank, names: Iterable[str]) -> Blank:
+    """The same with fields for keys that need not be stated and shall be, such as those that a part of the book fills.
+
+    Args:
+        document: the job.
+        blank: what is asked.
+        names: keys of the table; what it has no field for is left out.
+    """
+    known = {field.key for field in blank.fields}
+    more = []
+    for name in names:
+        at = under(blank.table, name)
+        found = key_at(at)
+        if at not in known and found is not None and found.field is not None:
+            more += [replace(each, needed=False) for each in asked_at(document, found.field, at)]
+    return replace(blank, fields=(*blank.fields, *more))
 
 
 def _missing(

@@ -138,6 +138,10 @@ def _measured_at(document: Document) -> dict[str, str]:
     at |= {f"typical.control-{n}": page_of(f"controls[{n}]") for n in range(1, len(document.controls) + 1)}
     for number, hole in enumerate(document.holes, start=1):
         at[f"typical.{feature_id(f'hole {hole.name}')}"] = page_of(f"holes[{number}]")
+    at |= {f"typical.{name}": page_of("jack") for name in ("jack", "jack-screws")}
+    for number, _ in enumerate(document.strap_buttons, start=1):
+        at[f"typical.strap-button-{number}"] = page_of(f"strap_buttons[{number}]")
     for number, pocket in enumerate(document.pockets, start=1):
+        at[f"typical.cavity-{number}"] = page_of(f"pockets[{number}]")
         at[f"typical.{feature_id(f'{pocket.name} cover screws')}"] = page_of(f"pockets[{number}]")
     return at

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi import APIRouter, Form, HTTPException, Query, Request
 from fastapi.responses import Response
 
 from scribeline.job import Document, Fault, JobError, Stated, arranged, remove_value, set_value
 from scribeline.store import BitKept, Measured, PartEntry, Revision
 from scribeline.store.kept import BitShelf
-from scribeline.web.blanks import begun, blank, choices, of_its_kind, starts, written
+from scribeline.web.blanks import begun, blank, choices, further, of_its_kind, starts, written
 from scribeline.web.edits import (
     Refused,
     kept_if_sound,
@@ -36,6 +37,8 @@ from scribeline.web.fields import (
 from scribeline.web.fields import guide as guided
 from scribeline.web.frame import Opened, Page, back_to, open_job, render
 from scribeline.web.pictures import picture
+from scribeline.web.planning import Whole
+from scribeline.web.shelves import OnShelf, measured_of, on_shelf, shelf_of
 from scribeline.web.shop import shop_of, who
 
 PAGE = Page("parts", "Parts", 20)
@@ -63,13 +66,39 @@ def index(request: Request, job_id: int) -> Response:
 
 @router.get("/jobs/{job_id}/parts/new")
 def new(
-    request: Request, job_id: int, *, of: str, ways: str = "", group: int | None = None, start: str = ""
+    request: Request,
+    job_id: int,
+    *,
+    of: str,
+    ways: str = "",
+    group: int | None = None,
+    start: str = "",
+    book: Annotated[str, Query(max_length=100)] = "",
+    put_in: Annotated[str, Query(max_length=80)] = "",
+    key: Annotated[list[str], Query(default_factory=list, max_length=200)],
+    value: Annotated[list[str], Query(default_factory=list, max_length=200)],
 ) -> Response:
-    """What has to be said of a new table, or of one that shall be stated in another way; `start` fills in a usual one."""
+    """What has to be said of a new table, or of one that shall be stated in another way.
+
+    `start` fills in a usual one, `book` a part of the parts book; what was typed by then is sent along and stays.
+    """
     job = open_job(request, job_id, at_once=True)
     asked_for = _blank(job, of, ways, group)
-    typed = begun(job.document, asked_for, start) if job.document is not None else {}
-    return _blank_page(request, job, asked_for, ways, typed=typed, start=start)
+    assert job.document is not None
+    typed = begun(job.document, asked_for, start) | dict(zip(key, value, strict=False))
+    part = next((each for each in _on_shelf(job, asked_for) if each.key == book), None)
+    if part is not None:
+        asked_for = further(job.document, asked_for, part.fills)
+        typed |= {f"{asked_for.table}.{name}": words for name, words in part.fills.items()}
+    return _blank_page(request, job, asked_for, ways, typed=typed, start=start, book=book, put_in=put_in)
+
+
+def _on_shelf(job: Opened, asked_for: Blank) -> tuple[OnShelf, ...]:
+    """Parts of the book that a new table may be filled from."""
+    shelf = shelf_of(job.document, asked_for) if job.document is not None else ""
+    if not shelf or job.document is None:
+        return ()
+    return tuple(on_shelf(job.document, asked_for, job.shop.store.parts(shelf)))
 
 
 def _blank(job: Opened, of: str, ways: str, group: int | None) -> Blank:
@@ -89,11 +118,15 @@ def _blank_page(
     typed: dict[str, str] | None = None,
     wrong: dict[str, str] | None = None,
     start: str = "",
+    book: str = "",
+    put_in: str = "",
 ) -> Response:
     raw = stated(job.text)
+    offered = _on_shelf(job, asked_for)
     fields = [
         (each, Standing((typed or {}).get(each.key, shown(at_key(raw, each.key))), None, ""))
-        for each in asked_for.fields
+        for each in sorted(asked_for.fields, key=lambda each: each.key.endswith(".measured"))
+        if not (offered and each.key == f"{asked_for.table}.part")  # a touch above fills all of it
     ]
     return render(
         request,
@@ -110,6 +143,10 @@ def _blank_page(
         choices=choices,
         starts=starts(job.document, asked_for) if job.document is not None else (),
         start=start,
+        offered=offered,
+        book=book,
+        put_in=put_in,
+        has_shelf=job.document is not None and bool(shelf_of(job.document, asked_for)),
     )
 
 
@@ -124,10 +161,16 @@ def write_new(
     value: Annotated[list[str], Form(default_factory=list, max_length=200)],
     ways: Annotated[str, Form(max_length=40)] = "",
     group: Annotated[int | None, Form()] = None,
+    from_book: Annotated[str, Form(max_length=100)] = "",
+    put_in: Annotated[str, Form(max_length=80)] = "",
 ) -> Response:
-    """Write a table as it was typed, or say beside each field what is wrong with it."""
+    """Write a table as it was typed, or say beside each field what is wrong with it; a part may go into the book with it."""
     job = open_job(request, job_id)
     asked_for, typed = _blank(job, of, ways, group), dict(zip(key, value, strict=False))
+    if job.document is not None:
+        asked_for = further(
+            job.document, asked_for, (each.removeprefix(f"{asked_for.table}.") for each in key)
+        )
     # What was typed on the page before may have arrived after this one was made.
     base = typed_into(job, based_on, asked_for.key, request)
     back = f"/jobs/{job_id}/parts/{page_of(asked_for.table)}"
@@ -137,7 +180,12 @@ def write_new(
         if asked_for.table == "bridge":
             # One of another kind leaves what was the old one's, and may hang in cavities that are not there yet.
             text = job.shop.planner.with_cavities(of_its_kind(text), job.folder)
-        return kept_if_sound(request, job, base, text, why=why, back=back)
+        part = _for_the_book(request, job, text, asked_for) if put_in.strip() else None
+        kept = kept_if_sound(request, job, base, text, why=why, back=back)
+        if part is not None:
+            shelf, measured, details = part
+            job.shop.store.save_part(shelf, put_in.strip(), measured, details=details)
+        return kept
     except JobError as error:
         own = {
             each.key: "; ".join(f.sentence for f in error.faults if f.path == each.key)
@@ -146,7 +194,22 @@ def write_new(
         rest = [fault for fault in error.faults if not own.get(fault.path)]
         field = Field(asked_for.table, asked_for.title)
         own[""] = said(job.document, field, tuple(rest)) if rest else ""
-        return _blank_page(request, job, asked_for, ways, typed=typed, wrong=own)
+        return _blank_page(
+            request, job, asked_for, ways, typed=typed, wrong=own, book=from_book, put_in=put_in
+        )
+
+
+def _for_the_book(
+    request: Request, job: Opened, text: str, asked_for: Blank
+) -> tuple[str, dict[str, Measured], dict[str, Any]]:
+    """The shelf of a new table's part, and what of it goes there.
+
+    Raises:
+        JobError: the text cannot be read with the table, or nothing of the part was measured.
+    """
+    document = job.shop.planner.job(Whole(text, job.folder, job.record)).job.document
+    measured, details = measured_of(document, asked_for, by=who(request), at=datetime.now(UTC))
+    return shelf_of(document, asked_for), measured, details
 
 
 @router.post("/jobs/{job_id}/parts/item")
@@ -303,8 +366,6 @@ def into_book(
     back: Annotated[str, Form()] = "",
 ) -> Response:
     """Keep this part's measured numbers in the shop's parts book, to be taken into other jobs."""
-    from datetime import UTC, datetime
-
     job = open_job(request, job_id)
     one = family(job.document, slug) if job.document is not None else None
     if one is None or not one.table:
