@@ -87,23 +87,23 @@ def boxes_of(page: Page, selector: str) -> list[tuple[str, float, float]]:
     return [(str(words), float(str(wide)), float(str(tall))) for words, wide, tall in found]
 
 
-@pytest.mark.parametrize("size", ["tablet", *long("desk", "tablet across")])
+@pytest.mark.parametrize("size", ["tablet", *long("desk", "tablet across", "phone")])
 def test_every_page_keeps_nobody_out(app: Served, screens: Screens, size: str) -> None:
-    """Nothing that axe calls serious, nothing wider than the screen, and on a tablet nothing too small for a dusty finger.
+    """Nothing wider than the screen, and on a tablet nothing too small for a dusty finger.
 
-    48 px is the shop's own rule; WCAG 2.2 asks for 24 (success criterion 2.5.8).
+    48 px is the shop's own rule; WCAG 2.2 asks for 24 (success criterion 2.5.8). What axe-core says stands in `test_app_axe`.
     """
     page = screens(size)
     for address in PAGES:
         page.goto(app.address + address)
-        assert not serious(page), address
+        page.wait_for_load_state()
         assert not re.search("[\ue000-\ue002]", page.content()), (
             address
         )  # a length that nobody put into figures
         wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert wide <= 0, f"{address} is {wide} px too wide"
         pressed = "button, .button, nav a, a.lone, summary, .chips a, select, input:not([type=radio])"
-        for words, wide, tall in boxes_of(page, pressed) if size == "tablet" else ():
+        for words, wide, tall in boxes_of(page, pressed) if size in {"tablet", "phone"} else ():
             assert tall >= 47.5, (address, words, tall)
             assert wide >= 47.5, (address, words, wide)
     assert [each for each in screens.said if "404" not in each] == []
