@@ -67,3 +67,56 @@ class Errors:
 def setting_out(sds: Mapping[str, float], *steps: str) -> float:
     """Standard deviation of a place that came about by several steps, each with an error of its own, mm."""
     return sqrt(sum(sds[step] ** 2 for step in steps))
+
+
+# A careless builder, who plays whole instruments. Fixed before the first of them was built.
+
+BUILDS = 500
+"""Instruments that a careless builder makes in each way of working."""
+
+METHODS = {
+    "rule": "rule",
+    "line": "mark-pencil",
+    "prick": "prick-awl-ring",
+    "screw start": "bit-twist",
+    "hole start": "bit-brad",
+    "template": "template-tape",
+    "edge": "template-bearing",
+    "tape": "tape",
+    "thread": "thread",
+    "thickness": "caliper-wood",
+    "depth gauge": "depth-gauge",
+    "router": "depth-router",
+    "stop": "depth-press",
+    "hand depth": "depth-tape",
+    "rule scale": "rule-scale",
+    "press": "lean-press",
+    "trued press": "lean-press-trued",
+    "pin": "flip-pin",
+}
+"""By what a careless builder does each thing: keys of `tables/accuracies.csv`, the plain way of each. The timber is ring-porous."""
+
+BUILDER_SPREAD: Spread = "heavy tails"
+"""How a careless builder's errors are spread."""
+
+BOARD_SIDE = 0.05
+"""What a board's half width is off, mm, evenly; likewise `bridge.measured` of the plate."""
+
+SLIPS = {
+    "misread by 1": (0.01, 1.0),
+    "misread by 5": (0.002, 5.0),
+    "wrong edge": (0.003, 1.2),
+}
+"""Of every number that is read, marked or set: how often it is wrong by so much, mm, either way. The wrong edge is the side of a
+fret's crown for its middle (the demo's is 2.4 mm wide), or the like of a line, a rule, a board; of depths there is none. All
+common practice, no source."""
+
+SKIPPED = 0.01
+"""How often a step that measures, tries or checks is left out, or the check of a step that cuts; common practice, no source."""
+
+SETTINGS = 3
+"""How often a careless builder sets a neck or a plate at the most before he goes on at his own risk. What fails is read twice
+before he believes it."""
+
+STRINGS_OFF_PICKUP = 1.0
+"""How far the strings' middle may run off the middle of a pickup's cavity, mm (common practice, no source)."""
