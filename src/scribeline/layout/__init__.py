@@ -1,7 +1,7 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
 from scribeline.layout.as_built import Held, HoleFit
-from scribeline.layout.as_read import AsRead, Doubtful, Typed, as_read, doubt, measurement
+from scribeline.layout.as_read import AsRead, AtGate, Doubtful, Typed, as_read, doubt, measurement
 from scribeline.layout.bench import (
     ALIKE,
     MARK_WORDS,
@@ -148,6 +148,7 @@ __all__ = [
     "AnchorLoad",
     "Area",
     "AsRead",
+    "AtGate",
     "Bevel",
     "BlankNeeded",
     "BoardMade",

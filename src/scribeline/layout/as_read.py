@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from types import MappingProxyType
 
 from pydantic import ValidationError
 
@@ -34,6 +35,7 @@ class AsRead:
         numbers: of the measurements in the record that count.
         wrong: of those that the others contradict, which do not.
         doubted: of those of which one is wrong, nobody can tell which.
+        gate: id of the step at whose gate it was read last and counts too; "" where it was not.
     """
 
     check: Measurable
@@ -42,6 +44,7 @@ class AsRead:
     numbers: tuple[int, ...]
     wrong: tuple[int, ...] = ()
     doubted: tuple[int, ...] = ()
+    gate: str = ""
 
     @property
     def is_within(self) -> bool:
@@ -52,40 +55,64 @@ class AsRead:
 _EDGE = 1e-9
 
 
-def as_read(checks: Sequence[Measurable], record: Record, accuracies: Accuracies) -> Mapping[str, AsRead]:
-    """Every number that the record has a measurement of, by its name.
+@dataclass(frozen=True, slots=True)
+class AtGate:
+    """What was read last of a number at a step's gate: the step's id, and the reading, mm."""
+
+    step: str
+    mm: float
+
+
+def as_read(
+    checks: Sequence[Measurable],
+    record: Record,
+    accuracies: Accuracies,
+    gates: Mapping[str, AtGate] = MappingProxyType({}),
+) -> Mapping[str, AsRead]:
+    """Every number that was measured, or read at a gate, by its name.
 
     Args:
         checks: the plan's numbers that can be checked.
         record: with the measurements.
         accuracies: how well the shop measures.
+        gates: what was read at gates, by the number's name.
     """
-    names = {entry.what for _, entry in record.standing}
-    return {each.id: _read(each, record, accuracies) for each in checks if each.id in names}
+    names = {entry.what for _, entry in record.standing} | set(gates)
+    return {
+        each.id: _read(each, record, accuracies, gates.get(each.id)) for each in checks if each.id in names
+    }
 
 
-def _read(check: Measurable, record: Record, accuracies: Accuracies) -> AsRead:
+def _read(check: Measurable, record: Record, accuracies: Accuracies, gate: AtGate | None) -> AsRead:
     entries = record.counting({check.id})
-    if check.id == THICKNESS:
-        no, least = min(entries, key=lambda pair: pair[1].value_mm)
-        return AsRead(check, least.value_mm, reading_sd(least, accuracies, check.method), (no,))
     sights = [
         Sight(str(no), each.value_mm - check.value, reading_sd(each, accuracies, check.method), {_IT: 1.0})
         for no, each in entries
     ]
+    if gate is not None:
+        sights.append(Sight(_GATE, gate.mm - check.value, accuracies[check.method].sd, {_IT: 1.0}))
+    if check.id == THICKNESS:
+        sights = [min(sights, key=lambda each: each.off)]
     found = adjusted([Unknown(_IT, _ANY)], sights)
     off, sd = found.of({_IT: 1.0})
+    at_gate = gate is not None and any(each.id == _GATE for each in found.sights)
     return AsRead(
         check,
         check.value + off,
         sd,
-        tuple(int(each.id) for each in found.sights),
-        tuple(int(each.id) for each in found.set_aside),
-        tuple(int(each.id) for each in found.in_doubt),
+        _numbers(found.sights),
+        _numbers(found.set_aside),
+        _numbers(found.in_doubt),
+        gate.step if gate is not None and at_gate else "",
     )
 
 
-_IT = "it"
+def _numbers(sights: Sequence[Sight]) -> tuple[int, ...]:
+    """Of those of the record's measurements."""
+    return tuple(int(each.id) for each in sights if each.id != _GATE)
+
+
+_IT, _GATE = "it", "gate"
 
 
 class Doubtful(ValueError):  # noqa: N818 - reads as what it is

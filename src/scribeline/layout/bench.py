@@ -203,7 +203,7 @@ def _of_the_bridge(document: Document, layout: Layout, bridge: BridgePlace) -> I
     alike = "" if abs(pair[0] - pair[1]) > ALIKE else "; both diagonals must be alike"
     for side, corner, value in zip(("treble", "bass"), reversed(bridge.corners), pair, strict=True):
         how = f"from the board's {side} edge at the centre of the 12th fret to {corner.name}{alike}"
-        yield _around(f"diagonal-{side}", value, DIAGONALS_DIFFER, how)
+        yield _around(f"diagonal-{side}", value, DIAGONALS_DIFFER, how, "tape")
 
 
 def _on_a_fan(layout: Layout) -> str:

@@ -46,36 +46,41 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class _Reading:
-    """One number that was read at a step that is done: which, at which step, how far off what is planned, by what."""
+    """One number that was read: which, after which step, how far off what is planned, by what and how well."""
 
     step: str
     name: str
     off: float
     method: str
-
-
-_BY = (
-    ("margin-", "thread"),
-    ("diagonal-", "tape"),
-    ("body-thickness", "caliper-wood"),
-    ("nut-floor", "feeler"),
-    ("first-fret-", "feeler"),
-)
-"""What a measurable is read with, by how its id begins; with a rule where it stands not here."""
+    sd: float
 
 
 def as_read(found: Spread, plan: Plan, outcomes: Sequence[Outcome], accuracies: Accuracies) -> Spread:
-    """The same, with what was read at the steps that are done taken off."""
+    """The same, with what was read at the steps that are done, and what was measured, taken off."""
     row = {outcome.id: n for n, outcome in enumerate(outcomes)}
     order = {work.id: work.no for work in plan.operations}
-    for each in _readings(plan, row, outcomes):
-        found = _less(found, each, row[each.name], order, accuracies)
+    for each in (*_readings(plan, row, outcomes, accuracies), *_measured(plan, row, outcomes, order)):
+        found = _less(found, each, row[each.name], order)
     return found
 
 
-def _readings(plan: Plan, row: Mapping[str, int], outcomes: Sequence[Outcome]) -> Iterator[_Reading]:
+def _measured(
+    plan: Plan, row: Mapping[str, int], outcomes: Sequence[Outcome], order: Mapping[str, int]
+) -> Iterator[_Reading]:
+    """What the record's measurements make of each number, as things stand now: after the last step that is done."""
+    done = [each.card for each in plan.record.done if each.card in order]
+    step = max(done, key=lambda name: order[name], default="")
+    for name, read in plan.as_read.items():
+        if name in row and read.numbers and not read.gate:
+            yield _Reading(step, name, read.value - outcomes[row[name]].value, read.check.method, read.sd)
+
+
+def _readings(
+    plan: Plan, row: Mapping[str, int], outcomes: Sequence[Outcome], accuracies: Accuracies
+) -> Iterator[_Reading]:
     """The last reading of each number at each step that is done, in the order of work."""
     done = {each.card for each in plan.record.done}
+    by = {each.id: each.method for each in plan.measurables}
     last = {each.card: each for each in plan.record.readings if each.value_mm is not None}
     for card in plan.cards:
         read = last.get(card.id)
@@ -88,13 +93,13 @@ def _readings(plan: Plan, row: Mapping[str, int], outcomes: Sequence[Outcome]) -
             values = {card.gate.measurable: read.value_mm or 0.0}
         for name, value in values.items():
             if name in row:
-                method = next((by for begins, by in _BY if name.startswith(begins)), "rule")
-                yield _Reading(card.id, name, value - outcomes[row[name]].value, method)
+                method = by.get(name, "rule")
+                yield _Reading(
+                    card.id, name, value - outcomes[row[name]].value, method, accuracies[method].sd
+                )
 
 
-def _less(
-    found: Spread, read: _Reading, row: int, order: Mapping[str, int], accuracies: Accuracies
-) -> Spread:
+def _less(found: Spread, read: _Reading, row: int, order: Mapping[str, int]) -> Spread:
     """What one reading leaves; it tells of what was done by then."""
     then = order.get(read.step, 0)
     early = np.array([order.get(each.operation, 0) <= then for each in found.errors])
@@ -102,7 +107,7 @@ def _less(
     variance = float(adds @ adds)
     if variance <= 0:
         return found
-    sd = accuracies[read.method].sd
+    sd = read.sd
     own = Source(read.step, read.method, read.name, sd, (), reading=True)
     whole = variance + sd**2
     surplus = read.off - float(found.expected[row])

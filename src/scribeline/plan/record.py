@@ -422,6 +422,7 @@ def _read(plan: Plan, name: str) -> dict[str, Any]:
             "sd": read.sd,
             "measurements": list(read.numbers),
             "wrong": list(read.wrong),
+            "gate": read.gate or None,
         }
     }
 

@@ -17,7 +17,7 @@ from scribeline.lengths import JobUnit
 from scribeline.operations import Operation, Progress, operations
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs, floors
 from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
-from scribeline.steps import Card, Stopped, make_cards, reopened
+from scribeline.steps import Answer, Card, Stopped, make_cards, read_at_gates, reopened
 
 
 @dataclass(frozen=True)
@@ -123,13 +123,15 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
-    read = as_read(checks, record, job.accuracies)
     document = job.document
     in_head = () if head is None else head.features.bores
     work = operations(
         document, layout, features, tunnels, record, pilots=neck.features.bores, in_head=in_head
     )
     progress = Progress(record, layout, features, work)
+    cards = make_cards(document, progress, checks, tunnels, beside)
+    answers = {each.card: Answer.of(each) for each in record.readings}
+    read = as_read(checks, record, job.accuracies, read_at_gates(cards, answers))
     found = find(
         Facts(
             document,
@@ -147,7 +149,6 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
             as_read=read,
         )
     )
-    cards = make_cards(document, progress, checks, tunnels, beside)
     gates = (in_job_unit(each, document.units) for each in reopened(record, cards))
     findings = overridden(stops_first((*gates, *found)), record.overrides)
     stopped = Stopped(record, every_cut(features, neck, head), cards, findings)

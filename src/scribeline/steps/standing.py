@@ -10,6 +10,7 @@ from typing import Literal, Protocol
 
 from scribeline.findings import Finding
 from scribeline.job import AskRead, Cut
+from scribeline.layout import AtGate
 from scribeline.operations import Need
 from scribeline.steps.card import Ask, Card, Gate
 
@@ -142,6 +143,27 @@ def verdict(gate: Gate, answer: Answer) -> Verdict:
     if wanted.high is not None and value > wanted.high + _EDGE:
         return "too much"
     return "passes"
+
+
+def read_at_gates(cards: Sequence[Card], answers: Mapping[str, Answer]) -> dict[str, AtGate]:
+    """What was read last of each measurable at a gate, in the order of work, by the measurable's id.
+
+    Args:
+        cards: the plan's steps.
+        answers: the newest answer at each step's gate, by the step's id.
+    """
+    found: dict[str, AtGate] = {}
+    for card in cards:
+        answer = answers.get(card.id)
+        if answer is None or answer.value is None:
+            continue
+        read = {each.ask: each.value_mm for each in answer.values}
+        for ask in card.gate.asks if card.gate.counts == "each" else ():
+            if ask.measurable and ask.id in read:
+                found[ask.measurable] = AtGate(card.id, read[ask.id])
+        if card.gate.measurable and not (card.gate.asks and card.gate.counts == "each"):
+            found[card.gate.measurable] = AtGate(card.id, answer.value)
+    return found
 
 
 def as_measured(cuts: Iterable[Cut], gate: Gate, answer: Answer | None) -> tuple[Cut, ...]:

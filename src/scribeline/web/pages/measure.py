@@ -110,6 +110,7 @@ def _page(
         ways=_ways(plan.job.accuracies),
         moved=_moved(job, plan),
         short=_short(plan),
+        steps={card.id: card.no for card in plan.cards},
         next_reading=measure_next(found_of(job)[1]),
         line_names=LINE_READINGS,
         degrees=degrees,
