@@ -16,6 +16,7 @@ from scribeline.job import parse_job
 from scribeline.lengths import in_unit
 from scribeline.plan import plan
 from scribeline.rescue import Found, RescueError, called, rescue, rescues
+from scribeline.scenario import begun_like, examples
 from scribeline.tables import glue
 
 from ..rescued import found, fresh, made, made_text, number, plate_off, way
@@ -263,6 +264,21 @@ def test_a_neck_screw_s_hole_off_its_pilot_lets_the_screw_aside_by_its_play_alon
     assert not live.closes
     assert "0.15 mm is the most" in in_unit(live.why_not, "mm")
     assert way(of, "plug").closes
+
+
+def test_a_bushing_s_hole_too_wide_to_press_is_lined_with_epoxy() -> None:
+    """Bushing 11.3 over its knurl, pressed by 0.12 at the least into medium timber: 11.18 is the most, 11.6 was drilled.
+
+    With the bushing's hole wanted at 11.15 the widest gap is (11.6 - 11.15) / 2 = 0.225: epoxy fills up to 1.0.
+    """
+    example = begun_like(examples()["two-studs"], name="studs", handed=None)
+    of = found("B1", Found(diameter=11.6), made(("drill-bridge-studs",), example))
+    left, lining = way(of, "shift"), way(of, "line")
+    assert number(left, "the bushing presses into") == near(11.6)
+    assert "11.18 mm is the most" in in_unit(left.why_not, "mm")
+    assert number(lining, "widest gap") == near(0.225)
+    assert (lining.closes, lining.wait) == (True, glue("epoxy").machine)
+    assert of.ways[0] is lining
 
 
 def test_a_hole_only_too_deep_gets_a_dowel_in_its_end() -> None:

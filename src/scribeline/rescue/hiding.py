@@ -108,12 +108,16 @@ def covers_on(plan: Plan, bore: Bore) -> Iterator[Cover]:
         yield Cover("its ferrule's lip", ring)
 
 
+_BARE = {"string-hole", "ground-wire", "tunnel", "hole"}
+"""Holes that no part of their own fills: one that is off shows, and not its part that stands off."""
+
+
 def left_showing(plan: Plan, wrong: Off) -> tuple[float, str]:
     """What shows of a cut that is left as it is: how wide, mm, and in words."""
     cut = wrong.cut
     if isinstance(cut, Pocket):
         return seam(plan, wrong)
-    by = wrong.away + max(0.0, wrong.wider) / 2
+    by = max(0.0, wrong.wider) / 2 + (wrong.away if cut.family in _BARE else 0.0)
     over = hidden(plan, cut, Point(cut.at.x, cut.at.y), cut.widest / 2)
     if by < NOTICED or cut.screw is not None or over.inside or not over.visible:
         return 0.0, "nothing"

@@ -6,15 +6,15 @@ from collections.abc import Iterator, Sequence
 from math import dist
 from typing import TYPE_CHECKING
 
-from scribeline.features import Bore, Feature, Pocket, balloon
+from scribeline.features import Bore, Feature, Pocket, balloon, bushing_hole
 from scribeline.findings import Limit, limit_in
-from scribeline.layout import NECK_POCKET
+from scribeline.layout import ANCHORS, NECK_POCKET, Point, Pressed
 from scribeline.lengths import said
 from scribeline.plan import plan as planned
 from scribeline.plan.heights import heights
 from scribeline.rescue.found import as_wanted
 from scribeline.rescue.hiding import left_showing
-from scribeline.rescue.off import apart
+from scribeline.rescue.off import NOTICED, apart
 from scribeline.rescue.way import Number, Way
 from scribeline.tables import TURNED_SADDLE
 
@@ -46,6 +46,7 @@ def keep(plan: Plan, wrong: Sequence[Off], meant: Plan) -> Way:
     numbers = (
         *saddles(plan, names),
         *_partners(plan, wrong),
+        *_grip(plan, wrong),
         *_margins(plan, wrong),
         *_heights(plan, wrong),
         *wood_left(plan, meant, names),
@@ -195,6 +196,23 @@ def _partners(plan: Plan, wrong: Sequence[Off]) -> Iterator[Number]:
 
 
 _NECK = ("neck-screw", "heel-pilot")
+
+
+def _grip(plan: Plan, wrong: Sequence[Off]) -> Iterator[Number]:
+    """A bushing's hole that is too wide, with the widest that still presses it."""
+    layout = plan.layout
+    for each in wrong:
+        if layout.bridge is None or not isinstance(each.cut, Bore) or each.wider < NOTICED:
+            continue
+        bore = each.cut
+        anchor = layout.bridge.anchor(bore.family, bore.number) if bore.family in ANCHORS else None
+        if anchor is not None and isinstance(anchor.part, Pressed):
+            timber = layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z)
+            most = bushing_hole(plan.job.document, timber, anchor.part.outside).most
+            wide = bore.deepest.diameter
+            yield Number(
+                "the hole that the bushing presses into", wide, most, ok=wide <= most + SAME, at_most=True
+            )
 
 
 def _margins(plan: Plan, wrong: Sequence[Off]) -> Iterator[Number]:
