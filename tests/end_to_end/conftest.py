@@ -200,7 +200,9 @@ def elsewhere() -> Iterator[Elsewhere]:
             subprocess.run(step, check=True)
         yield there
     finally:
-        subprocess.run([ip, "netns", "delete", name], check=True)  # takes the devices along
+        # The devices first and by themselves: the namespace takes them along when its last process is gone, whenever that is.
+        subprocess.run([ip, "link", "delete", ours], check=False)
+        subprocess.run([ip, "netns", "delete", name], check=True)
 
 
 class Screens:

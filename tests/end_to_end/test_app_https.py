@@ -325,20 +325,20 @@ def tablets(browser: Browser, elsewhere: Elsewhere, tmp_path: Path) -> Iterator[
     program.chmod(0o755)
 
     def start(trusts: Path | None, *more: str) -> Browser:
-        trust = [*more]
-        if trusts is not None:
-            root = x509.load_pem_x509_certificate(
-                (trusts / CERTIFICATE_FOLDER / ROOT_FILE).read_bytes()
-            ).public_key()
-            own = root.public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
-            pin = base64.b64encode(hashlib.sha256(own).digest()).decode()
-            trust.append(f"--ignore-certificate-errors-spki-list={pin}")
-        started.append(browser.browser_type.launch(executable_path=program, args=[*CHROMIUM, *trust]))
+        trust = [trusting(trusts)] if trusts is not None else []
+        started.append(browser.browser_type.launch(executable_path=program, args=[*CHROMIUM, *trust, *more]))
         return started[-1]
 
     yield start
     for each in started:
         each.close()
+
+
+def trusting(folder: Path) -> str:
+    """The word by which a browser trusts the root in this data folder."""
+    root = x509.load_pem_x509_certificate((folder / CERTIFICATE_FOLDER / ROOT_FILE).read_bytes())
+    own = root.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
+    return f"--ignore-certificate-errors-spki-list={base64.b64encode(hashlib.sha256(own).digest()).decode()}"
 
 
 def code_of(app: Served) -> str:
@@ -496,6 +496,53 @@ def test_a_tablet_is_carried_out_of_reach_and_what_it_did_arrives_once_in_order(
         assert {each["by"] for each in ticks} == {"the tablet"}
         expect(page.locator("#hearing")).to_be_hidden()
         made.close()
+
+
+def test_what_waits_on_a_tablet_that_trusts_no_more_is_sent_once_it_trusts_the_new_root(
+    browser: Browser, elsewhere: Elsewhere, tablets: Callable[..., Browser], tmp_path: Path
+) -> None:
+    """It has the app as away meanwhile, and shows the steps it holds."""
+    folder = tmp_path / "data"
+
+    @contextmanager
+    def tablet(trust: str) -> Iterator[Page]:
+        """The same device, started again: what its browser keeps is there."""
+        context = browser.browser_type.launch_persistent_context(
+            tmp_path / "profile",
+            executable_path=tmp_path / "chromium-elsewhere",
+            args=[*CHROMIUM, trust],
+            has_touch=True,
+            viewport={"width": 1024, "height": 768},
+        )
+        context.set_default_timeout(PATIENCE)
+        yield context.new_page()
+        context.close()
+
+    with shared(folder) as (app, secure):
+        there, job, steps = f"https://{elsewhere.here}:{secure}", plain_job(app), order()
+        at, old = f"{there}{job.removeprefix(app.address)}/steps", trusting(folder)
+        with tablet(old) as page:
+            pair(app, page, elsewhere.here)
+            expect(page).to_have_url(f"{there}/")
+            page.goto(f"{at}/{steps[0]}")
+            page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+            page.reload()  # once under its eyes
+            expect(page.locator(HELD)).to_have_count(1)
+            app.stop()
+            expect(page.locator("#hearing")).to_contain_text("this device holds every step")
+            assert press_on(page, []) == steps[0]
+        shutil.rmtree(folder / CERTIFICATE_FOLDER)
+        app.start()
+        with tablet(old) as page:
+            page.goto(f"{at}/{steps[1]}")
+            expect(page.locator("#hearing")).to_contain_text("this device holds every step")
+            expect(page.locator("#unsent summary")).to_contain_text("2 wait to be sent")
+        assert acts(job) == ([], [])
+        with tablet(trusting(folder)) as page:
+            pair(app, page, elsewhere.here)
+            expect(page).to_have_url(f"{there}/")
+            expect(page.locator("html[data-waits='0']")).to_have_count(1)
+        assert [[each["card"] for each in kind] for kind in acts(job)] == [[steps[0]], [steps[0]]]
 
 
 @contextmanager
