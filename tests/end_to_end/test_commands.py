@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+import tomllib
 from collections.abc import Callable
 from itertools import pairwise
 from math import sqrt
@@ -458,8 +459,14 @@ class TestPartsAndSchema:
             "bridge on posts",
             "bridge on studs",
             "bridge screw",
+            "cavity",
+            "control",
             "ferrule",
+            "jack",
+            "neck screw",
             "single saddle",
+            "strap button",
+            "threaded insert",
             "tuners",
             "vibrato",
             "vibrato on screws",
@@ -467,6 +474,33 @@ class TestPartsAndSchema:
         assert set(book) == shelves
         assert main(["parts", "ferrule"]) == 0
         assert "Measure your own" in capsys.readouterr().out
+
+    @pytest.mark.parametrize(
+        ("shelf", "key", "rest"),
+        [
+            ("control", "controls", {"name": "volume", "centre": [638, 94], "into": "control cavity"}),
+            ("neck screw", "neck_screws", {"places": [[12, -19], [12, 19], [52, -17.5], [52, 17.5]]}),
+        ],
+    )
+    def test_what_is_added_from_the_book_is_named_in_a_job(
+        self, edited: Edit, shelf: str, key: str, rest: dict[str, Any]
+    ) -> None:
+        for name in shelf_names(shelf):
+            part = {**rest, "part": name}
+            found = plan(*parse_job(edited({key: [part] if key == "controls" else part}, SHIPPED)))
+            codes = {each.code for each in found.findings}
+            assert {"typical.control-1", "typical.neck_screws"} & codes, name
+
+    def test_the_book_tells_what_a_job_may_name_and_what_is_sizes_alone(
+        self, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        assert main(["parts", "control"]) == 0
+        assert 'part = "pot, small"' in capsys.readouterr().out
+        assert main(["parts", "strap button"]) == 0
+        told = capsys.readouterr().out
+        assert "part =" not in told
+        (screw,) = [line for line in told.splitlines() if "screw =" in line]
+        assert tomllib.loads(screw.strip())["screw"]["thread"] == "4.2 mm typical"
 
     def test_every_part_of_the_book_makes_a_sound_job(self, edited: Edit) -> None:
         # Each with what goes with it, on a body it suits: no stop comes from the book's own numbers.

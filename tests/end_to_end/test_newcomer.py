@@ -1,15 +1,20 @@
 """The demo's whole instrument from nothing, by what stands on the screen alone: each touch counted, no job file opened.
 
 A builder with the demo's parts on the bench presses what is written on buttons and links and types into fields by their
-labels. In the end the plan has the demo's cuts, each in its place; a stop on the way is seen and cured; the pack is printed.
+labels. In the end the plan has the demo's cuts, each in its place; a stop on the way is seen and cured; the pack is made, its
+pages are looked at, and it is taken away. By a finger, by the mouse, and by the keys alone, which reach what is pressed by Tab.
 """
 
 from __future__ import annotations
 
+import io
 import re
+import zipfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import pdfplumber
 import pytest
 from playwright.sync_api import expect
 from tests.torture import long
@@ -27,6 +32,9 @@ if TYPE_CHECKING:
 MOST_TOUCHES = 250
 """What the whole may take: one a button, a link, a field or a choice."""
 
+MOST_TABS = 250
+"""Strokes of Tab from one thing to the next, at most: more than any page of this job has to be reached."""
+
 SCREW = {
     "thread": "Screw: Screw's thread diameter",
     "root": "Screw: Screw's root diameter",
@@ -42,11 +50,13 @@ class Builder:
         page: the screen.
         way: "touch", "mouse" or "keys".
         touches: what was pressed, chosen or typed into so far.
+        keys: keys that were struck, where nothing else is used.
     """
 
     page: Page
     way: str
     touches: int = 0
+    keys: int = 0
 
     def press(self, words: str, within: str = "main") -> None:
         """A button, link or label with these words."""
@@ -62,8 +72,8 @@ class Builder:
             return !e.matches("label, summary, [hx-get]") && !e.closest("form[hx-post]"); }"""
         )
         if self.way == "keys":
-            what.focus()
-            self.page.keyboard.press("Enter" if what.evaluate("e => e.tagName !== 'LABEL'") else "Space")
+            self._reach(what)
+            self._strike("Enter")
         elif self.way == "touch":
             what.tap()
         else:
@@ -71,6 +81,59 @@ class Builder:
         if leads:
             expect(self.page.locator("html[data-before]")).to_have_count(0)
             self.page.wait_for_load_state()
+
+    def _strike(self, key: str) -> None:
+        self.keys += 1
+        self.page.keyboard.press(key)
+
+    def _reach(self, what: Locator) -> None:
+        """Go there by Tab, or back by Shift and Tab where it stands before."""
+        for _ in range(MOST_TABS):
+            at: str = what.evaluate(
+                """e => e === document.activeElement ? "here"
+                : e.compareDocumentPosition(document.activeElement) & Node.DOCUMENT_POSITION_FOLLOWING ? "before" : "after" """
+            )
+            if at == "here":
+                return
+            self._strike("Shift+Tab" if at == "before" else "Tab")
+        message = f"no way by Tab to {what}"
+        raise AssertionError(message)
+
+    def _type(self, field: Locator, words: str) -> None:
+        """In place of what stands in a field."""
+        if self.way != "keys":
+            field.fill(words)
+            return
+        self._reach(field)
+        self._strike("Control+A")
+        self._strike("Delete")
+        self.keys += len(words)
+        self.page.keyboard.type(words)
+
+    def _choose(self, field: Locator, words: str) -> None:
+        """Among what a list offers; by the keys, with the first letters of it."""
+        if self.way != "keys":
+            field.select_option(label=words)
+            return
+        self._reach(field)
+        self.keys += len(words)
+        self.page.keyboard.type(words)
+        chosen = field.evaluate("e => e.selectedOptions[0].label")
+        assert chosen == words, (chosen, words)
+
+    def fetch(self, words: str) -> bytes:
+        """What a link with these words gives to be kept."""
+        link = self.page.locator("main a:visible").filter(has_text=re.compile(rf"^\s*{re.escape(words)}\s*$"))
+        self.touches += 1
+        with self.page.expect_download() as coming:
+            if self.way == "keys":
+                self._reach(link)
+                self._strike("Enter")
+            elif self.way == "touch":
+                link.tap()
+            else:
+                link.click()
+        return coming.value.path().read_bytes()
 
     def part(self, title: str) -> None:
         """The page of one part, by the list of parts."""
@@ -93,11 +156,11 @@ class Builder:
         self.touches += 1
         if field.evaluate("e => e.tagName") == "SELECT":
             self.touches += 1
-            field.select_option(label=words)
+            self._choose(field, words)
         else:
-            field.fill(words)
+            self._type(field, words)
             if self.page.locator("form.blank, form.move").count() == 0:
-                field.press("Tab")
+                self._strike("Tab") if self.way == "keys" else field.press("Tab")
 
     def edit(self, title: str, typed: dict[str, str]) -> None:
         """Numbers of a part that is there."""
@@ -140,7 +203,9 @@ def bored(bore: Bore) -> list[tuple[float, float, str]]:
 
 
 @pytest.mark.parametrize("way", ["touch", *long("mouse", "keys")])
-def test_the_demo_is_built_from_nothing(app: Served, screens: Screens, way: str) -> None:
+def test_the_demo_is_built_from_nothing(
+    app: Served, screens: Screens, way: str, record_property: Callable[[str, object], None]
+) -> None:
     page = screens("tablet", has_touch=True) if way == "touch" else screens()
     page.goto(app.address)
     who = Builder(page, way)
@@ -224,9 +289,11 @@ def test_the_demo_is_built_from_nothing(app: Served, screens: Screens, way: str)
     who.part("Bits, one by one")
     reach = page.locator("section.card", has=page.locator("h2", has_text=re.compile("^Brad-point bit 6 mm$")))
     who._press(reach.locator("summary"))
-    reach.get_by_label("Depth the bit can reach").fill("220")
-    reach.get_by_label("Depth the bit can reach").press("Tab")
+    before = page.locator("#saved").inner_text()
+    who._type(reach.get_by_label("Depth the bit can reach"), "220")
+    page.keyboard.press("Tab")
     who.touches += 1
+    expect(page.locator("#saved")).not_to_have_text(before)
 
     # The parts that are added.
     who.edit("Cavity: bridge pickup", {"Cavity's depth": "20.5"})
@@ -362,9 +429,8 @@ def test_the_demo_is_built_from_nothing(app: Served, screens: Screens, way: str)
     # The volume stands where the switch does: seen on the drawing, cured there.
     who.press("Plan", within="nav")
     expect(page.locator(".at-place.stop").first).to_be_visible()
-    page.locator("a[data-cut='control-1']").first.click()
+    who._press(page.locator(".chips a[data-cut='control-1']"))
     expect(page.locator("#picked-h")).to_contain_text("C1")
-    who.touches += 1
     before = page.locator("#saved").inner_text()
     who.say("from the nut", "638")
     who.say("to the treble (\u2212 to the bass)", "94")
@@ -384,5 +450,27 @@ def test_the_demo_is_built_from_nothing(app: Served, screens: Screens, way: str)
             assert not isinstance(own, Pocket)
             assert (own.at, own.axis, bored(own)) == (cut.at, cut.axis, bored(cut)), cut.id
     assert same.keys() == {cut.id for cut in wanted}
+
+    # It is printed: the pages are looked at, and the pack is taken away.
+    who.press("Sheets", within="nav")
+    who._press(page.locator("button:has-text('Make the pack')"))
+    expect(page.locator("#templates-pdf")).to_be_visible()
+    who._press(page.locator("#templates-pdf .proofs a").first)
+    for number in range(2):
+        leaf = page.locator(".proof img")
+        expect(leaf).to_be_visible()
+        expect(leaf).to_have_js_property("complete", value=True)
+        assert leaf.evaluate("e => e.naturalWidth") > 400
+        if not number:
+            who.press("Next page")
+    who.press("All pages")
+    pack = zipfile.ZipFile(io.BytesIO(who.fetch("All of it in one file")))
+    assert pack.testzip() is None
+    assert {"templates.pdf", "sheets.pdf", "steps.pdf", "body.dxf", "plan.json"} <= set(pack.namelist())
+    assert "Marram again" in pack.read("plan.json").decode()
+    assert len(pdfplumber.open(io.BytesIO(pack.read("templates.pdf"))).pages) > 3
     assert who.touches <= MOST_TOUCHES
+    assert (who.keys > who.touches) == (way == "keys")
+    record_property("touches", who.touches)
+    record_property("keys", who.keys)
     assert not screens.said

@@ -16,6 +16,7 @@ from rich.padding import Padding
 
 from scribeline.features import alike, runs, setting_of
 from scribeline.findings import TAGS
+from scribeline.job import SIZES_ALONE
 from scribeline.layout import MARK_WORDS, on_centreline, side_words, twelfth_readings
 from scribeline.lengths import (
     UNITS,
@@ -331,9 +332,17 @@ def parts(book: dict[str, dict[str, dict[str, Any]]], *, as_json: bool) -> None:
     for shelf, entries in book.items():
         console.print(f"\n[bold]{escape(shelf)}[/bold]")
         for name, entry in entries.items():
-            console.print(f'  part = "{escape(name)}"')
+            title = name if shelf in SIZES_ALONE else f'part = "{name}"'
+            console.print(f"  {escape(title)}")
             for key, value in entry.items():
-                console.print(Padding(f"{key} = {escape(json.dumps(value))}", (0, 0, 0, 6)))
+                console.print(Padding(f"{key} = {escape(_as_toml(value))}", (0, 0, 0, 6)))
+
+
+def _as_toml(value: Any) -> str:
+    """A value of the parts book as it is written in a job file."""
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{key} = {_as_toml(each)}' for key, each in value.items())} }}"
+    return json.dumps(value)
 
 
 def verdict(found: PrintVerdict, written: Sequence[Path], unit: JobUnit, *, as_json: bool) -> None:

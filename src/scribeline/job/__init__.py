@@ -43,7 +43,7 @@ from scribeline.job.moving import Spot, StatedPlace, moved, stated_place
 from scribeline.job.neck_blank import NeckBlank, SectionName
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.part import Part, WoodScrew
-from scribeline.job.parts_book import parts_book, shelf_names
+from scribeline.job.parts_book import SIZES_ALONE, parts_book, shelf_names
 from scribeline.job.reading import Job, JobFile, JobTables, feature_id, parse_job, read_job
 from scribeline.job.record import EMPTY, Record, read_record, with_tables, without_tables
 from scribeline.job.records import (
@@ -80,6 +80,7 @@ __all__ = [
     "FACES",
     "LEAST_REASON",
     "LONGEST_REASON",
+    "SIZES_ALONE",
     "UNDER_PLATE",
     "AsBuilt",
     "AskRead",

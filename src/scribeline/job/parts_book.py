@@ -20,6 +20,10 @@ def shelf_names(shelf: str) -> tuple[str, ...]:
     return tuple(parts_book().get(shelf, {}))
 
 
+SIZES_ALONE = frozenset({"cavity", "jack", "strap button"})
+"""Shelves of parts that no key `part` of a job names: their sizes are written out in the table they are for."""
+
+
 def book_entry(shelf: str, name: object) -> dict[str, Any] | None:
     """The typical dimensions of one part, or None when the book does not have it."""
     if not isinstance(name, str):
