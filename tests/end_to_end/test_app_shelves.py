@@ -104,6 +104,12 @@ def test_a_measured_part_is_put_into_the_book_and_taken_in_another_job(app: Serv
     expect(page.locator("#wrong")).to_contain_text("Nothing of it was measured")
     expect(page.locator("#i-controls-5-name")).to_have_value("third")
     expect(page.locator("#put-in")).to_have_value("guessed")
+    # Nor does one under a name that cannot be kept.
+    page.fill("#i-controls-5-hole", "9.8 +/- 0.05")
+    page.evaluate("document.getElementById('put-in').removeAttribute('maxlength')")
+    page.fill("#put-in", "x" * 70)
+    press(page, "Keep it")
+    expect(page.locator("#wrong")).to_contain_text("60 is the most")
     assert len(stated(other, page)["controls"]) == 4
     assert len(page.request.get(f"{app.address}/api/parts?shelf=control").json()) == 1
     assert not [each for each in screens.said if "422" not in each]

@@ -9,7 +9,8 @@ from fastapi import APIRouter, Form, HTTPException, Query, Request
 from fastapi.responses import Response
 
 from scribeline.job import Document, Fault, JobError, Stated, arranged, remove_value, set_value
-from scribeline.store import BitKept, Measured, PartEntry, Revision
+from scribeline.store import BitKept, Measured, PartEntry, Revision, StoreError
+from scribeline.store.checks import line
 from scribeline.store.kept import BitShelf
 from scribeline.web.blanks import begun, blank, choices, further, of_its_kind, starts, written
 from scribeline.web.edits import (
@@ -180,11 +181,11 @@ def write_new(
         if asked_for.table == "bridge":
             # One of another kind leaves what was the old one's, and may hang in cavities that are not there yet.
             text = job.shop.planner.with_cavities(of_its_kind(text), job.folder)
-        part = _for_the_book(request, job, text, asked_for) if put_in.strip() else None
+        part = _for_the_book(request, job, text, asked_for, put_in) if put_in.strip() else None
         kept = kept_if_sound(request, job, base, text, why=why, back=back)
         if part is not None:
-            shelf, measured, details = part
-            job.shop.store.save_part(shelf, put_in.strip(), measured, details=details)
+            shelf, name, measured, details = part
+            job.shop.store.save_part(shelf, name, measured, details=details)
         return kept
     except JobError as error:
         own = {
@@ -200,16 +201,20 @@ def write_new(
 
 
 def _for_the_book(
-    request: Request, job: Opened, text: str, asked_for: Blank
-) -> tuple[str, dict[str, Measured], dict[str, Any]]:
-    """The shelf of a new table's part, and what of it goes there.
+    request: Request, job: Opened, text: str, asked_for: Blank, name: str
+) -> tuple[str, str, dict[str, Measured], dict[str, Any]]:
+    """The shelf of a new table's part, its name there, and what of it is kept.
 
     Raises:
-        JobError: the text cannot be read with the table, or nothing of the part was measured.
+        JobError: the text cannot be read with the table, nothing of the part was measured, or the name cannot be kept.
     """
+    try:
+        called = line(name, "the part's name", most=60)
+    except StoreError as fault:
+        raise JobError([Fault("", str(fault))]) from fault
     document = job.shop.planner.job(Whole(text, job.folder, job.record)).job.document
     measured, details = measured_of(document, asked_for, by=who(request), at=datetime.now(UTC))
-    return shelf_of(document, asked_for), measured, details
+    return shelf_of(document, asked_for), called, measured, details
 
 
 @router.post("/jobs/{job_id}/parts/item")
