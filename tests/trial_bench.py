@@ -94,7 +94,7 @@ METHODS = {
     "trued press": "lean-press-trued",
     "pin": "flip-pin",
 }
-"""By what a careless builder does each thing: keys of `tables/accuracies.csv`, the plain way of each. The timber is ring-porous."""
+"""By what a careless builder does each thing, the plain way: keys of `tables/accuracies.csv`. The timber is ring-porous."""
 
 BUILDER_SPREAD: Spread = "heavy tails"
 """How a careless builder's errors are spread."""
