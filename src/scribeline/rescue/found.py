@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
-from scribeline.features import Bore, Pocket, balloon
+from scribeline.features import Bore, Pocket, balloon, runs
 from scribeline.job import Cut, Record
 from scribeline.lengths import SaidError, quoted, said, span, visible
 
@@ -80,8 +80,12 @@ def called(plan: Plan, name: str) -> Feature:
         (each for each in plan.every_cut if asked in {each.id.lower(), balloon(each.id).lower()}), None
     )
     if cut is None:
-        made = ", ".join(sorted(plan.made)[:12]) or "none"
-        message = f"no cut is called {quoted(name)}; those that are made: {made}"
+        made = [each for each in plan.every_cut if each.id in plan.made]
+        holes = runs([balloon(each.id) for each in made if isinstance(each, Bore)])
+        told = ", ".join(
+            [*([holes] if holes else []), *(each.id for each in made if isinstance(each, Pocket))]
+        )
+        message = f"no cut is called {quoted(name)}; those that are made: {told or 'none'}"
         raise RescueError(message)
     if cut.id not in plan.made:
         where = f" Change {cut.stated} in the job" if cut.stated else " Change what the job states"
