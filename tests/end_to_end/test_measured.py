@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from scribeline.cli import main
-from scribeline.job import Measurement, parse_job, read_record
+from scribeline.job import JobError, Measurement, parse_job, read_record
 from scribeline.plan import Plan, plan
 from scribeline.store import SentAlready, StoreError, open_store
 
@@ -208,3 +208,17 @@ def test_what_a_gate_reads_counts_as_a_measurement(job: Path, capsys: pytest.Cap
     assert (both.gate, both.numbers) == ("check-neck", (1,))
     assert told(capsys, "done", str(job), "check-body", "--read", "44.4; 44.3; 44.35; 44.5")[0] == 0
     assert planned(job.read_text()).as_read["body-thickness"].value == pytest.approx(44.3, abs=1e-4)
+
+
+def test_a_day_that_is_yet_to_come_is_told(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In the file of a job that is brought into a shop, and before anything is added to it."""
+    job.write_text(with_readings(DEMO, {"nut-to-12th": 320.0}).replace("2026-11-30T10", "2999-01-01T10"))
+    before = job.read_bytes()
+    code, _, err = told(capsys, "measure", str(job), "nut-to-12th", "320.0")
+    assert code == 2
+    assert "2999-01-01 is yet to come" in err
+    assert job.read_bytes() == before
+    with open_store(tmp_path / "shop.db") as store, pytest.raises(JobError, match="yet to come"):
+        store.import_(job.read_text(), by="Ann")

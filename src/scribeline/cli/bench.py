@@ -19,6 +19,7 @@ from scribeline.job import (
     GateRead,
     Override,
     Record,
+    dated_ahead,
     file_text,
     parse_job,
     with_tables,
@@ -278,6 +279,10 @@ def measured(path: Path, plan: Plan, what: str, typed: Typed) -> tuple[Plan, str
         raise Refused(
             in_unit(f"nothing is kept yet: {fault}. If it is right, add --sure", plan.unit)
         ) from fault
+    if faults := dated_ahead(plan.record, datetime.now(UTC)):
+        raise Refused(
+            f"nothing is kept yet, for the record is wrong: {'; '.join(str(each) for each in faults)}"
+        )
     after = _kept(path, Record(measured=(entry,)))
     no = len(after.record.measured)
     read = after.as_read[what]

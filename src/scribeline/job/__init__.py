@@ -45,7 +45,7 @@ from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.part import Part, WoodScrew
 from scribeline.job.parts_book import SIZES_ALONE, parts_book, shelf_names
 from scribeline.job.reading import Job, JobFile, JobTables, feature_id, parse_job, read_job
-from scribeline.job.record import EMPTY, Record, read_record, with_tables, without_tables
+from scribeline.job.record import EMPTY, Record, dated_ahead, read_record, with_tables, without_tables
 from scribeline.job.records import (
     KeptRecord,
     Measured,
@@ -143,6 +143,7 @@ __all__ = [
     "Way",
     "WoodScrew",
     "arranged",
+    "dated_ahead",
     "feature_id",
     "file_text",
     "learnt_from",

@@ -8,7 +8,7 @@ import json
 import re
 import tomllib
 from collections.abc import Collection, Iterable, Mapping
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from math import isfinite
 from typing import Any
@@ -16,7 +16,7 @@ from typing import Any
 from pydantic import Field, ValidationError
 
 from scribeline.job.done import Cut, Done, GateRead, MadeHole, Measurement, Override, made_hole
-from scribeline.job.faults import JobError, faults_from
+from scribeline.job.faults import Fault, JobError, faults_from
 from scribeline.job.table import Table
 
 Tables = Mapping[str, Iterable[Mapping[str, Any]]]
@@ -110,6 +110,16 @@ class Record(Table):
         """As a job file states it: plain values, and only those that say something; empty where nothing is recorded."""
         whole = self.model_dump(exclude_defaults=True, exclude_none=True)
         return {name: list(entries) for name, entries in whole.items()}
+
+
+def dated_ahead(record: Record, now: datetime) -> tuple[Fault, ...]:
+    """What a record says was measured at a time that is yet to come, a day's leave given to clocks that differ."""
+    latest = now + timedelta(days=1)
+    return tuple(
+        Fault(f"measured[{no}].at", f"{each.at:%Y-%m-%d} is yet to come; write the day it was measured")
+        for no, each in enumerate(record.measured, start=1)
+        if (each.at if each.at.tzinfo else each.at.replace(tzinfo=UTC)) > latest
+    )
 
 
 EMPTY = Record()

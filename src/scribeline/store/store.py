@@ -18,7 +18,9 @@ from sqlalchemy import Connection, Engine, Table, insert, select
 
 from scribeline.job import (
     AskRead,
+    JobError,
     Measurement,
+    dated_ahead,
     only_grown,
     parse_records,
     parse_shop_tests,
@@ -775,7 +777,10 @@ class Store:
         checks.toml(text, most=checks.LARGEST_RECORD)
         plain, record = without_tables(text)
         ticks, readings, overrides = shelves.carried(record)
-        measured = read_record(record).measured
+        read = read_record(record)
+        if faults := dated_ahead(read, self._clock()):
+            raise JobError(faults, "the record")
+        measured = read.measured
         key = checks.key(once)
         with self._beginning() as connection:
             if (made := revisions.made_once(connection, key)) is not None:
