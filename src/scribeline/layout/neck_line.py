@@ -128,10 +128,7 @@ def neck_measurables(found: Sequence[Station]) -> Iterator[tuple[str, float, str
     """What is read to find the neck's line: name, value expected and how."""
     for each in found:
         for side in SIDES:
-            how = (
-                f"with a thread stretched over the body's centreline and on over the board: from the thread to the board's "
-                f"{side} edge {each.words}"
-            )
+            how = f"from a thread over the body's centreline to the board's {side} edge {each.words}"
             yield each.measurable(side), each.half, how
 
 
