@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
+from playwright.sync_api import Error
 from tests.conftest import WITHOUT_TUNNELS
 from tests.torture import EVERYTHING
 
@@ -64,10 +65,18 @@ def looks(number: int) -> Iterator[tuple[str, Theme]]:
 
 
 def faults(page: Page) -> list[str]:
+    """What axe-core finds. A page that is made anew while it is looked at is looked at again, once."""
     rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-    found: list[dict[str, Any]] = page.evaluate(
-        "async rules => (await axe.run(document, {runOnly: rules})).violations", rules
-    )
+    look = "async rules => (await axe.run(document, {runOnly: rules})).violations"
+    found: list[dict[str, Any]]
+    try:
+        found = page.evaluate(look, rules)
+    except Error as gone:
+        if "context was destroyed" not in gone.message:
+            raise
+        page.wait_for_load_state()
+        page.evaluate(AXE.read_text(encoding="utf-8"))
+        found = page.evaluate(look, rules)
     return [f"{each['id']}: {[node['target'] for node in each['nodes']][:3]}" for each in found]
 
 
