@@ -23,6 +23,10 @@ def test_a_neck_off_its_line_by_touch(app: Served, screens: Screens) -> None:
     page = screens("tablet")
     page.goto(f"{job}/measure")
     expect(page.locator("#record")).to_contain_text("Nothing is measured yet")
+    expect(page.locator(".where svg")).to_be_visible()
+    lettered = page.locator(".reading .letter").all_inner_texts()
+    assert lettered == list("ABCDEFGH")[: len(lettered)]
+    assert len(lettered) >= 6
     assert not serious(page)
     readings = true_readings(DEMO, 0.8, 0.3)
     readings["neck-bass-at-12th"] += 1.3

@@ -13,6 +13,7 @@ from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from scribeline.drawing.neck_line import neck_line_picture
+from scribeline.drawing.where_measured import letters, where_measured
 from scribeline.job import JobError
 from scribeline.layout import (
     LINE_READINGS,
@@ -110,6 +111,8 @@ def _page(
         ways=_ways(plan.job.accuracies),
         moved=_moved(job, plan),
         short=_short(plan),
+        where=element(where_measured(plan.measurables, layout), "where each number is measured"),
+        letters=letters(plan.measurables, layout),
         steps={card.id: card.no for card in plan.cards},
         next_reading=measure_next(found_of(job)[1]),
         line_names=LINE_READINGS,
