@@ -63,15 +63,14 @@ def _off_aim(facts: Facts, held: Held, bridge: BridgePlace) -> tuple[float, str]
     """How far the bridge stands off its best place, mm at the corner that is furthest off, and where in words."""
     if held.aim is None:
         return 0.0, "where it stands, and no place is right for it"
-    treble, (x, _) = facts.layout.treble, held.aim
+    treble = facts.layout.treble
     off = max(dist(corner, best) for corner, best in zip(chain(*bridge.outlines), held.wanted, strict=True))
-    along = bridge.middle.x - x
+    along, across = bridge.middle.x - held.aim.x, bridge.middle.y - held.aim.y
     words = []
     if abs(along) >= 0.005:
         words.append(f"{said(abs(along))} too far towards the {'tail' if along > 0 else 'nut'}")
-    if abs(bridge.middle.y) >= 0.005:
-        side = "treble" if bridge.middle.y * treble > 0 else "bass"
-        words.append(f"{said(abs(bridge.middle.y))} to the {side}")
+    if abs(across) >= 0.005:
+        words.append(f"{said(abs(across))} to the {'treble' if across * treble > 0 else 'bass'}")
     if abs(degrees(held.off_turn)) >= SQUARE:
         words.append(f"{abs(degrees(held.off_turn)):.2f}° {bridge.askew}")
     return off, ", ".join(words) or "where it should be"

@@ -123,8 +123,9 @@ def strings_off_the_board(facts: Facts) -> Iterator[Finding]:
     treble, bass = (facts.as_read.get(f"margin-{side}") for side in ("treble", "bass"))
     if treble is None or bass is None or bridge is None:
         return
-    wanted = treble.check.value - bass.check.value
     last = layout.frets[-1].along
+    # The margins expected are those over the bridge as its drilled holes hold it: even is where it is wanted.
+    wanted = treble.check.value - bass.check.value + 2 * _held_across(facts) * last / bridge.middle.x
     move = thread_test(bass.value, treble.value + -wanted, bridge.middle.x, last)
     if abs(move) <= EVEN:
         return
@@ -152,6 +153,16 @@ def strings_off_the_board(facts: Facts) -> Iterator[Finding]:
             {"bass": bass.value, "treble": treble.value - wanted, "line": bridge.middle.x, "fret": last},
         ),
     )
+
+
+def _held_across(facts: Facts) -> float:
+    """How far the bridge's drilled holes hold the saddles to the treble of where they are wanted, mm."""
+    layout = facts.layout
+    held, bridge = layout.held, layout.bridge
+    if held is None or held.aim is None or bridge is None:
+        return 0.0
+    behind = sum(string.saddle.x for string in layout.strings) / len(layout.strings) - bridge.middle.x
+    return layout.treble * (bridge.middle.y - held.aim.y + behind * held.off_turn)
 
 
 def thread_test(bass: float, treble: float, line: float, fret: float) -> float:

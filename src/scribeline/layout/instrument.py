@@ -305,8 +305,10 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     wall = pocket_end(document, record)
     read = neck_line(document, record, neck_stations(document), wall, job.accuracies)
     aim = units or Pose(scale + window.aim, 0.0, turn)
-    seat = _seat(document, record, read, lines, aim)
-    wanted = aim if seat is None else onto(seat.bridge, wall, aim)
+    holds = held_bridge(document, record, aim)
+    seat = _seat(document, record, read, lines, aim, held=holds)
+    free = seat if holds is None else _seat(document, record, read, lines, aim, held=None)
+    wanted = aim if free is None else onto(free.bridge, wall, aim)
     wanted_units = None if units is None else wanted
     stands, held = stand(document, record, wanted if placed else None, wanted_units)
     bridge = None if stands is None else kind.place(document, stands)
@@ -388,12 +390,18 @@ class _Seat:
 
 
 def _seat(
-    document: Document, record: Record, read: NeckLine | None, lines: FretLines, aim: Pose
+    document: Document,
+    record: Record,
+    read: NeckLine | None,
+    lines: FretLines,
+    aim: Pose,
+    *,
+    held: tuple[float, float] | None,
 ) -> _Seat | None:
+    """How it all lies on the body; with `held` of a bridge that drilled holes hold, else as it would be wanted."""
     if read is None or not read.is_plain:
         return None
     wall, neck = read.wall, document.neck
-    held = held_bridge(document, record, aim)
     stands = Standing(
         read.off,
         read.turn,
