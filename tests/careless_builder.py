@@ -300,10 +300,19 @@ def judged(parts: Parts, wood: Wood) -> Iterator[Judged]:
     for name in ("bridge-pickup", "neck-pickup"):
         yield Judged(PICKUP, name, abs(_off_pickup(parts, wood, name)), STRINGS_OFF_PICKUP, "above")
     yield Judged(ROW, "all", _out_of_line(wood), limit["ferrule_row"].caution, "above")
-    planned = parts.value("margin-treble") - parts.value("margin-bass")
-    differ = abs(wood.margin(parts, 1) - wood.margin(parts, -1) - planned)
+    differ = abs(wood.margin(parts, 1) - wood.margin(parts, -1) - planned_difference(parts))
     yield Judged(SEEN, "", differ, limit["sides_differ"].caution, "above")
     yield Judged(COMPLAINED, "", differ, COMPLAINED_AT, "above")
+
+
+def planned_difference(parts: Parts) -> float:
+    """The treble's margin less the bass's at the last fret, mm, where all is as drawn: outer strings differ in thickness."""
+    margins = []
+    for no, side in ((0, 1), (-1, -1)):
+        string = parts.plan["strings"][no]
+        (_, nut), (x, y) = string["nut"][:2], string["saddle"][:2]
+        margins.append(parts.half(parts.last) - side * (nut + parts.last / x * (y - nut)))
+    return float(margins[0] - margins[1])
 
 
 def _off_pickup(parts: Parts, wood: Wood, name: str) -> float:
@@ -335,6 +344,9 @@ class Door(Protocol):
 
     def steps(self) -> Sequence[Step]:
         """The steps as they stand."""
+
+    def findings(self) -> Sequence[Mapping[str, Any]]:
+        """What the checks say."""
 
     def read(self, step: Step, values: Sequence[float], risk: str = "") -> None:
         """Keep what was read at a gate; none where it asks for a yes."""
@@ -372,6 +384,8 @@ class Builder:
         steps: as first printed.
         door: to the app, where he keeps a record.
         told: what happened that is worth telling, by the id of the step or what was measured.
+        brisk: whether he tells the app only what its plan hangs on; gates are then read against what its steps ask for, and
+            the readings stay with him. What comes of it is the same.
         plate_lies: whether the plate is laid down already.
     """
 
@@ -381,6 +395,7 @@ class Builder:
     printed: Sequence[Step]
     door: Door | None = None
     told: list[str] = field(default_factory=list)
+    brisk: bool = False
     plate_lies: bool = False
 
     def __post_init__(self) -> None:
@@ -521,7 +536,7 @@ class Builder:
     def _turn_for_each(self) -> float:
         """By how much the plate is turned for each mm that a diagonal is read off, of two, rad."""
         far, corners = self.parts.aim.x - self.parts.twelfth, self.parts.plan["bridge"]["plate"]
-        apart = max(y for _, y in corners) - min(y for _, y in corners)
+        apart = float(np.ptp([y for _, y in corners]))
         slant = far / hypot(far, apart / 2 + self.parts.half(self.parts.twelfth))
         return sqrt(2) / (apart * slant)
 
@@ -666,16 +681,19 @@ class Builder:
     # --- what he keeps in the app ---------------------------------------------------------------------
 
     def _keep(self, step: Step, values: Sequence[float], risk: str = "") -> None:
-        if self.door is not None:
+        if self.door is not None and not self.brisk:
             self.door.read(step, values, risk)
 
     def _done(self, name: str) -> None:
-        if self.door is None:
+        if self.door is None or (self.brisk and name not in _MOVING):
             return
         self._once_more()
         step = self._step(name)
+        if self.brisk:
+            self.door.tick(step)
+            return
         assert step["state"] in {"open", "waits"}, (name, step["state"])
-        for stop in self.door.plan()["findings"] if step["stopped_by"] else ():
+        for stop in self.door.findings() if step["stopped_by"] else ():
             if stop["severity"] == "stop" and stop["code"] in step["stopped_by"]:
                 self.told.append(f"{name}: against {stop['code']}")
                 self.door.go_on_against(stop, "the builder's own risk")
@@ -685,7 +703,7 @@ class Builder:
 
     def _once_more(self) -> None:
         """Steps that the app has open again are read again."""
-        if self.door is None:
+        if self.door is None or self.brisk:
             return
         for step in self.door.steps():
             if step["reopened"]:
@@ -716,7 +734,7 @@ class Builder:
         for name in names:
             self.door.measure(name, self._beside_thread(name, 0))
         for round_ in range(1, 4):
-            wrong = [*_wrong(self.door.plan())]
+            wrong = dict.fromkeys(_wrong(self.door.findings()))  # one reading may be told by itself and against the line
             if not wrong:
                 return
             for number, name in wrong:
@@ -738,9 +756,7 @@ class Builder:
             for side, name in ((1, "margin-treble"), (-1, "margin-bass")):
                 mm = self.draws.read(f"{name} {look}{again}", self.wood.margin(self.parts, side), "thread")
                 self.door.measure(name, mm, anew=bool(look or again))
-            told = next(
-                (each for each in self.door.plan()["findings"] if each["code"] == "bridge.thread-test"), None
-            )
+            told = next((each for each in self.door.findings() if each["code"] == "bridge.thread-test"), None)
             if told is None or look == SETTINGS:
                 return
             self.told.append("thread: plate moved")
@@ -762,7 +778,9 @@ class Builder:
         """Where the holes that are found make the strings' sides differ: tell it, or plug them, lay the plate and drill anew."""
         assert self.door is not None
         for setting in range(1, SETTINGS):
-            if all(each["code"] != "strings.sides-differ" for each in self.door.plan()["findings"]):
+            codes = {each["code"] for each in self.door.findings()}
+            self.told += [f"app: {code}" for code in sorted(codes) if code.startswith("bridge.")]
+            if "strings.sides-differ" not in codes:
                 return
             self.told.append(CAUTIONED)
             if self.way != "heeded":
@@ -777,6 +795,9 @@ class Builder:
 
 CAUTIONED = "holes: the sides will differ"
 """What is told where the app says so of the holes that were found."""
+
+_MOVING = {"rout-bridge-pickup", "drill-bridge-screws"}
+"""Steps whose cuts what comes after is planned by, on the demo."""
 
 _DEPTHS = {
     "drill-bridge-screws": "bridge-screw",
@@ -805,9 +826,9 @@ _OUT, _DOUBT = (
 )
 
 
-def _wrong(plan: Plan) -> Iterator[tuple[int, str]]:
+def _wrong(findings: Sequence[Mapping[str, Any]]) -> Iterator[tuple[int, str]]:
     """Readings that the app asks for again: their number in the record where one is to be struck through, else 0."""
-    for finding in plan["findings"]:
+    for finding in findings:
         if finding["code"] != "record.contradicted":
             continue
         if found := _OUT.search(finding["message"]):
@@ -847,6 +868,10 @@ class AppDoor:
 
     def steps(self) -> Sequence[Step]:
         found: Sequence[Step] = self._once("steps")
+        return found
+
+    def findings(self) -> Sequence[Mapping[str, Any]]:
+        found: Sequence[Mapping[str, Any]] = self._once("findings")
         return found
 
     def read(self, step: Step, values: Sequence[float], risk: str = "") -> None:
@@ -919,12 +944,14 @@ class AppDoor:
         return content
 
 
-def by_the_record(port: int, text: str, build: int, way: Way = "record") -> tuple[Builder, list[Judged]]:
+def by_the_record(
+    port: int, text: str, build: int, way: Way = "record", *, brisk: bool = False
+) -> tuple[Builder, list[Judged]]:
     """One instrument with the app's record, a fresh job of its own."""
     door = AppDoor(port, text)
     try:
         parts, printed = Parts(door.plan()), door.steps()
-        builder = Builder(way, Draws(build), parts, printed, door)
+        builder = Builder(way, Draws(build), parts, printed, door, brisk=brisk)
         return builder, [*judged(parts, builder.build())]
     finally:
         door.close()
