@@ -364,7 +364,7 @@ def test_no_reading_of_the_neck_moves_a_cut() -> None:
         _, record_again = parse_job(now.text)
         assert [each.plain for each in record_again.measured] == [each.plain for each in now.measured]
     print(f"\n{SEQUENCES} sequences, {moved} plans with the neck off its line")  # noqa: T201
-    assert moved > SEQUENCES / 2
+    assert moved > SEQUENCES / 4
 
 
 @pytest.mark.parametrize("hand", ["right", "left"])
