@@ -1,5 +1,5 @@
 // Drawings on the screen: move, zoom, touch a hole. Where one was looked at is where one comes back to.
-import { forget, letter } from "./letters.js";
+import { forget, letter, unletter } from "./letters.js";
 import { grip, nudge, prepareOver, redraw } from "./placing.js";
 
 const FINGER = 28; // how far a fingertip may be from a hole and still mean it, CSS pixels
@@ -177,6 +177,7 @@ function fitted([x, y, w, h], svg) {
 addEventListener("resize", () => {
   for (const svg of document.querySelectorAll(".drawing[data-view] svg")) {
     if (!svg.dataset.drawn) continue;
+    unletter(svg);
     svg.setAttribute("viewBox", svg.dataset.drawn);
     prepareOver(svg.parentElement);
     delete svg.dataset.drawn;

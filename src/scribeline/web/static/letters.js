@@ -76,6 +76,17 @@ export function forget(svg) {
   for (const mark of svg.querySelectorAll("[style]")) mark.style.visibility = "";
 }
 
+// As it was drawn, so that it can be lettered at another size of the screen; only while its marks are those it was lettered with.
+export function unletter(svg) {
+  for (const unit of units.get(svg) ?? []) {
+    unit.marks.forEach((mark, n) => {
+      if (unit.own[n]) mark.setAttribute("transform", unit.own[n]);
+      else mark.removeAttribute("transform");
+    });
+  }
+  forget(svg);
+}
+
 // px: how many a unit of the drawing takes up now, and with the whole of it shown.
 export function letter(frame, px, whole) {
   const svg = frame.querySelector("svg");
