@@ -38,6 +38,7 @@ PAGES = (
     PLAN,
     f"{PLAN}?view=back&at=ferrule-hole-3",
     f"{PLAN}?view=side&at=string-hole-3",
+    f"{PLAN}?view=front&ax=640&ay=150&bx=480&by=-190",
     "/jobs/1/parts",
     "/jobs/1/parts/bridge",
     "/jobs/1/parts/strings",

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, Literal
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import Response
 from markupsafe import escape
 
 from scribeline.features import Bore, Feature, Pocket
 from scribeline.job import Fault, JobError, moved, stated_place
 from scribeline.lengths import JobUnit, LengthError, read_length
+from scribeline.web import through
 from scribeline.web.drawings import drawn
 from scribeline.web.edits import kept_if_sound, said
 from scribeline.web.field import Field
@@ -20,6 +23,7 @@ from scribeline.web.frame import Opened, Page, open_job, render, sentence
 from scribeline.web.numbers import awaited, name_of, numbers_of, plan_numbers, with_was
 from scribeline.web.placing import Face, Held, apart, held, moving, on_drawing
 from scribeline.web.planning import Whole
+from scribeline.web.showing import COOKIE, left_out, to_choose
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -77,6 +81,26 @@ HANGS_ON: dict[str, tuple[str, ...]] = {
 """The numbers a row of cuts hangs on most, for the hand that wants to change them."""
 
 
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """The two ends of a line over the body, as the address has them: from the nut, and to the treble."""
+
+    ax: str = ""
+    ay: str = ""
+    bx: str = ""
+    by: str = ""
+
+    @property
+    def typed(self) -> dict[str, str]:
+        """Each by its name."""
+        return {key: getattr(self, key) for key in through.ENDS}
+
+    @property
+    def address(self) -> str:
+        """For every link of the page that keeps the line; "" where there is none."""
+        return "&" + urlencode(self.typed) if any(self.typed.values()) else ""
+
+
 @router.get("/jobs/{job_id}/plan")
 def plan_page(
     request: Request,
@@ -84,8 +108,13 @@ def plan_page(
     view: View = "front",
     at: str = "",
     start: Annotated[str, Query(alias="from")] = "",
+    *,
+    ends: Annotated[Ends, Depends()],
 ) -> Response:
-    """One drawing, and the numbers of the cut that was touched; with `from`, how another lies to it."""
+    """One drawing, and the numbers of the cut that was touched; with `from`, how another lies to it.
+
+    With both ends of a line, the section along it.
+    """
     job = open_job(request, job_id, at_once=True)
     if job.plan is None:
         return render(request, "parts/index.html", PAGE, job, rows=[])
@@ -102,17 +131,29 @@ def plan_page(
     between = None
     if begun is not None and picked is not None and picked.id not in {begun.id, *unknown}:
         between = apart(job.plan, begun, picked)
+    ask = through.asked(ends.typed, job.units, job.plan.layout.treble)
+    section, refused = _section(job, job.plan, ask)
+    drawing = _drawing(job, job.plan, view, picked.id if picked else "")
+    if section is not None and view != "side":
+        drawing = through.on_plan(drawing, section.through, _FACE[view])
     return render(
         request,
         "plan/plan.html",
         PAGE,
         job,
+        ask=ask,
+        line=ends.address,
+        section=section,
+        refused=refused,
+        for_line=through.for_screen(job.plan, ask, job.units),
+        choose=to_choose(job.plan, view, cut=section is not None, picked=picked),
+        left_out=left_out(request.cookies.get(COOKIE, "")),
         begun=begun,
         begun_name=name_of(begun) if begun else "",
         between=between,
         view=view,
         picked=picked,
-        drawing=_drawing(job, job.plan, view, picked.id if picked else ""),
+        drawing=drawing,
         on_drawing=None if view == "side" else on_drawing(job.plan, _FACE[view], picked, hold, between),
         hold=hold,
         cuts=_cuts((*job.plan.features, *were.values()), view),
@@ -203,6 +244,18 @@ def _drawing(job: Opened, plan: Plan, view: View, at: str) -> str:
     except JobError as refused:
         return f'<p class="tag caution">{escape(sentence(str(refused)))}</p>'
     return made.replace(f'data-ref="{at}"', f'data-ref="{at}" class="picked"') if at else made
+
+
+def _section(job: Opened, plan: Plan, ask: through.Asked) -> tuple[through.Shown | None, str]:
+    """The section along the line that is asked for, or why there is none."""
+    if ask.line is None:
+        return None, ask.wrong
+    key = ("cut through", job.whole, awaited(plan), ask.line)
+    try:
+        made: through.Shown | None = job.shop.planner.drawn(key, through.shown, plan, ask.line)
+    except JobError as refused:
+        return None, str(refused)
+    return made, "" if made else "this line misses the body; drag it over the wood"
 
 
 def _cuts(features: Iterable[Feature], view: View) -> list[tuple[Feature, str]]:

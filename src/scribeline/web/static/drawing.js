@@ -1,6 +1,8 @@
 // Drawings on the screen: move, zoom, touch a hole. Where one was looked at is where one comes back to.
-import { forget, letter, unletter } from "./letters.js";
+import { cutting, draw, prepareLine, showLine } from "./cutting.js";
+import { again, forget, letter, unletter } from "./letters.js";
 import { grip, nudge, prepareOver, redraw } from "./placing.js";
+import { leaveOut } from "./showing.js";
 
 const FINGER = 28; // how far a fingertip may be from a hole and still mean it, CSS pixels
 
@@ -14,10 +16,11 @@ function apply(frame, box, keep = true) {
   svg.dataset.shown = svg.getAttribute("viewBox");
   const all = whole.get(svg);
   const near = box[2] < all[2] * 0.995;
-  frame.style.touchAction = near || document.getElementById("move") ? "none" : "pan-y";
+  frame.style.touchAction = near || cutting(frame) || document.getElementById("move") ? "none" : "pan-y";
   const wide = svg.getBoundingClientRect().width;
   if (wide) letter(frame, wide / box[2], wide / all[2]);
   redraw(frame);
+  showLine(frame);
   if (!keep) return;
   if (near) sessionStorage.setItem(keyOf(frame), JSON.stringify(box));
   else sessionStorage.removeItem(keyOf(frame));
@@ -57,7 +60,7 @@ function touched(frame, event) {
   let best = null;
   for (const mark of frame.querySelectorAll("[data-ref]")) {
     const link = links.get(mark.dataset.ref);
-    if (!link) continue;
+    if (!link || mark.classList.contains("off")) continue;
     const r = mark.getBoundingClientRect();
     const far = Math.hypot(event.clientX - (r.left + r.right) / 2, event.clientY - (r.top + r.bottom) / 2);
     const within = event.clientX >= r.left && event.clientX <= r.right && event.clientY >= r.top && event.clientY <= r.bottom;
@@ -84,12 +87,15 @@ function hold(frame) {
     return Boolean(held) && moved;
   };
   frame.addEventListener("pointerdown", (event) => {
-    if (event.target.closest("button, a:not(.at-place)")) return; // a check's tag may lie over what is taken hold of
+    if (event.target.closest("button:not(.end), a:not(.at-place)")) return; // a check's tag may lie over what is taken hold of
     down.set(event.pointerId, event);
     start = [event.clientX, event.clientY];
     moved = down.size > 1;
     if (moved) letGo({ type: "pinch" });
-    else hand = grip(frame, event, (at) => place(frame.querySelector("svg"), at));
+    else {
+      const at = (now) => place(frame.querySelector("svg"), now);
+      hand = draw(frame, event, at) ?? grip(frame, event, at);
+    }
   });
   frame.addEventListener("pointermove", (event) => {
     const before = down.get(event.pointerId);
@@ -115,7 +121,7 @@ function hold(frame) {
   });
   const up = (event) => {
     if (!down.delete(event.pointerId)) return;
-    if (!letGo(event) && !moved && event.type === "pointerup" && !event.target.closest(".at-place")) touched(frame, event);
+    if (!letGo(event) && !moved && event.type === "pointerup" && !event.target.closest(".at-place, .end")) touched(frame, event);
   };
   frame.addEventListener("pointerup", up);
   frame.addEventListener("pointercancel", up);
@@ -185,7 +191,19 @@ addEventListener("resize", () => {
   prepare();
 });
 
+// What is left out, or drawn over the plan, has changed: lettering finds its places anew.
+document.addEventListener("shown-otherwise", () => {
+  leaveOut();
+  for (const frame of document.querySelectorAll(".drawing[data-view]")) {
+    const svg = frame.querySelector("svg");
+    if (!svg || !whole.has(svg)) continue;
+    again(svg);
+    apply(frame, boxOf(svg), false);
+  }
+});
+
 export function prepare() {
+  leaveOut();
   for (const seek of document.querySelectorAll(".seek")) seek.hidden = false;
   for (const frame of document.querySelectorAll(".drawing[data-view]")) {
     const svg = frame.querySelector("svg");
@@ -206,4 +224,5 @@ export function prepare() {
     if (kept) apply(frame, JSON.parse(kept));
     else apply(frame, boxOf(svg), false);
   }
+  prepareLine();
 }

@@ -87,6 +87,9 @@ export function unletter(svg) {
   forget(svg);
 }
 
+// What is left out of a drawing makes room for other lettering.
+export const again = (svg) => set.delete(svg);
+
 // px: how many a unit of the drawing takes up now, and with the whole of it shown.
 export function letter(frame, px, whole) {
   const svg = frame.querySelector("svg");
@@ -104,6 +107,7 @@ export function letter(frame, px, whole) {
   const picked = (unit) => unit.text.classList.contains("picked");
   const first = [...units.get(svg)].sort((a, b) => picked(b) - picked(a));
   for (const unit of first) {
+    if (unit.text.classList.contains("off")) continue;
     const s = Math.min(Math.max(unit.size * px, LEAST), MOST) / (unit.size * px);
     const [x, y] = unit.at;
     const about = Math.abs(s - 1) < 0.001 ? "" : `translate(${x} ${y}) scale(${s}) translate(${-x} ${-y})`;

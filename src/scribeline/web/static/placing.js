@@ -1,13 +1,15 @@
 // What stands over a drawing of the plan: dimension lines of what is picked, checks where they are, and a cut being moved.
 // All of it keeps its size on the screen, however close the drawing is brought. Places are of the instrument, in mm.
+import { leavesOut } from "./showing.js";
 
 const NEAR = 24; // px: a finger this near what is picked takes hold of it
 const SNAP = 9; // px: this near a line it comes to rest on it
 const INCH = 25.4;
 const svgNS = "http://www.w3.org/2000/svg";
 
-const said = () => {
-  const node = document.getElementById("on-drawing");
+// Of the plan's own drawing alone; a section beside it has none of it.
+const said = (frame) => {
+  const node = frame.id === "drawing" ? document.getElementById("on-drawing") : null;
   return node ? JSON.parse(node.dataset.said) : null;
 };
 
@@ -34,7 +36,7 @@ function make(name, attributes, text) {
   return node;
 }
 
-const line = (a, b, kind) => make("line", { x1: a[0], y1: a[1], x2: b[0], y2: b[1], class: kind });
+export const line = (a, b, kind) => make("line", { x1: a[0], y1: a[1], x2: b[0], y2: b[1], class: kind });
 
 function words(at, text, kind, frame) {
   const node = make("text", { x: at[0], y: at[1], class: kind }, text);
@@ -163,7 +165,7 @@ function woodLeft(on, moving, dx, dy) {
 }
 
 // Lengths as a person reads them while moving.
-function told(mm, inches) {
+export function told(mm, inches) {
   if (!inches) return `${mm.toFixed(1)} mm`;
   const marks = Math.round((Math.abs(mm) / INCH) * 64);
   return `${mm < 0 && marks ? "-" : ""}${fraction(marks)} in`;
@@ -177,7 +179,7 @@ function fraction(marks) {
   return `${whole ? `${whole} ` : ""}${top}/${bottom}`;
 }
 
-function typedAs(mm, inches) {
+export function typedAs(mm, inches) {
   if (!inches) return `${Math.round(mm * 100) / 100}`;
   const marks = Math.round((Math.abs(mm) / INCH) * 64);
   if (Math.abs((marks / 64) * INCH - Math.abs(mm)) < 0.006) return `${mm < 0 && marks ? "-" : ""}${fraction(marks)}`;
@@ -287,7 +289,7 @@ let hand = null; // what the keyboard holds
 
 // A finger, or null where it takes hold of nothing. `place` gives where an event is, in the drawing's own units.
 export function grip(frame, event, place) {
-  const on = said();
+  const on = said(frame);
   if (!on?.held || !document.getElementById("move")) return null;
   const marks = [...frame.querySelectorAll(`svg:not(.over) [data-ref="${CSS.escape(on.held.id)}"]`)];
   const touches = marks.some((mark) => {
@@ -310,7 +312,7 @@ export function grip(frame, event, place) {
 
 // The same by the keyboard; true where the key was meant for it.
 export function nudge(frame, event) {
-  const on = said();
+  const on = said(frame);
   if (!on?.held || !document.getElementById("move")) return false;
   const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
   if (way && event.shiftKey) {
@@ -330,16 +332,16 @@ export function nudge(frame, event) {
 }
 
 export function redraw(frame) {
-  const on = said();
+  const on = said(frame);
   const over = overOf(frame);
   if (!on || !frame.querySelector("svg")?.dataset.corner) return;
   const view = lens(frame, on);
-  for (const each of on.dims) dimension(over, view.to(each.a), view.to(each.b), each.words);
+  if (!leavesOut("dims")) for (const each of on.dims) dimension(over, view.to(each.a), view.to(each.b), each.words);
   marked(frame, on, view);
 }
 
 export function prepareOver(frame) {
-  hand = null;
+  if (frame.id === "drawing") hand = null;
   frame.querySelector(".moving")?.remove();
   for (const mark of frame.querySelectorAll("[data-own]")) {
     if (mark.dataset.own) mark.setAttribute("transform", mark.dataset.own);
