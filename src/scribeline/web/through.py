@@ -143,7 +143,11 @@ def for_screen(plan: Plan, ask: Asked, units: JobUnit) -> dict[str, Any]:
     treble = plan.layout.treble
     ends = [line.start.x, line.start.y, line.end.x, line.end.y]
     typed = [as_typed(mm, units) for mm in (ends[0], ends[1] * treble, ends[2], ends[3] * treble)]
-    return {"ends": [round(each, 4) for each in ends], "typed": dict(zip(ENDS, typed, strict=True))}
+    return {
+        "is_asked": ask.line is not None,
+        "ends": [round(each, 4) for each in ends],
+        "typed": dict(zip(ENDS, typed, strict=True)),
+    }
 
 
 def _first(outline: Iterable[Point]) -> CutLine:

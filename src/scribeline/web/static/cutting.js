@@ -13,7 +13,7 @@ let refocus = -1; // which end the keyboard held when the page was sent for
 const button = () => document.getElementById("cutting");
 const form = () => document.getElementById("through-form");
 const lies = () => JSON.parse(document.getElementById("on-drawing").dataset.said);
-const given = () => JSON.parse(button().dataset.said).ends;
+const given = () => JSON.parse(button().dataset.said);
 
 export const cutting = (frame) => on && frame.id === "drawing" && Boolean(button());
 
@@ -103,7 +103,7 @@ function byKey(frame, event, n) {
 
 function turn(to) {
   on = to;
-  const [ax, ay, bx, by] = given();
+  const [ax, ay, bx, by] = given().ends;
   ends = [[ax, ay], [bx, by]];
   button().setAttribute("aria-pressed", String(on));
   const frame = document.getElementById("drawing");
@@ -124,7 +124,8 @@ export function draw(frame, event, place) {
   const box = frame.getBoundingClientRect();
   const at = [event.clientX - box.left, event.clientY - box.top];
   const far = ends.map((end) => held(px(end))).map(([x, y]) => Math.hypot(x - at[0], y - at[1]));
-  const near = Math.min(...far) < NEAR ? far.indexOf(Math.min(...far)) : -1;
+  // The line that the keyboard begins with is nothing that a finger put there.
+  const near = given().is_asked && Math.min(...far) < NEAR ? far.indexOf(Math.min(...far)) : -1;
   const before = ends.map((end) => [...end]);
   const from = mm(place(event));
   const tenth = ([x, y]) => [Math.round(x * 10) / 10, Math.round(y * 10) / 10];
@@ -150,7 +151,7 @@ export function prepareLine() {
   if (!button()) { on = false; return; }
   button().setAttribute("aria-pressed", String(on));
   if (!on) return;
-  const [ax, ay, bx, by] = given();
+  const [ax, ay, bx, by] = given().ends;
   ends = [[ax, ay], [bx, by]];
   const frame = document.getElementById("drawing");
   showLine(frame);
