@@ -95,3 +95,23 @@ def test_measurements_by_the_programs_door(app: Served) -> None:
     assert ask(job, "POST", f"{base}/7/strike", {"why": "read in inches"})[0] == 422
     _, kept = ask(job, "GET", base)
     assert [(each["value_mm"], each["struck"]) for each in kept] == [(320.04, ""), (12.6, "read in inches")]
+
+
+def test_a_bridge_that_was_moved_is_read_anew(app: Served, screens: Screens) -> None:
+    """What was read to the bridge and over it counts no more; what has nothing to do with it does."""
+    job, page = plain_job(app), screens("tablet")
+    page.goto(f"{job}/measure")
+    moved = page.get_by_role("button", name="The bridge was moved")
+    expect(moved).to_have_count(0)
+    read = {"margin-treble": 3.4, "margin-bass": 4.7, "12th-to-plate": 309.6, "nut-to-12th": 320.05}
+    for no, (what, mm) in enumerate(read.items(), start=1):
+        keep(page, what, f"{mm:.2f}")
+        expect(page.locator(f"#e-{no}")).to_contain_text(what)
+    expect(page.locator("main")).to_contain_text("too far to the treble")
+    moved.click()
+    expect(page.locator("#record .tag")).to_have_count(3)
+    expect(page.locator("main")).not_to_contain_text("too far to the treble")
+    _, kept = ask(job, "GET", "/measurements")
+    assert {each["what"] for each in kept if not each["struck"]} == {"nut-to-12th"}
+    assert {each["struck"] for each in kept} == {"", "the bridge was moved since"}
+    assert not serious(page)

@@ -10,6 +10,7 @@ from scribeline.layout.bench import (
     TwelfthReading,
     diagonals,
     measurables,
+    read_to_the_bridge,
     twelfth_readings,
 )
 from scribeline.layout.board import TANG_SHORT, UNDER_TANG, BoardMade, board_made, tang_room
@@ -245,6 +246,7 @@ __all__ = [
     "on_centreline",
     "one_piece_stock",
     "path_y",
+    "read_to_the_bridge",
     "remedy_sets",
     "rise",
     "round_id",

@@ -173,6 +173,14 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
     return tuple(found)
 
 
+def read_to_the_bridge(document: Document, layout: Layout) -> frozenset[str]:
+    """Which of the numbers that can be checked are others once the bridge is moved."""
+    margins = {"margin-treble", "margin-bass"}
+    if layout.bridge is None:
+        return frozenset(margins)
+    return frozenset(margins | {each.id for each in _of_the_bridge(document, layout, layout.bridge)})
+
+
 def _at_the_nut(document: Document, layout: Layout) -> Iterator[Measurable]:
     """What is read with feelers at a nut that is made here: its slots' height, and the outer strings over the first fret."""
     made = nut_made(document, layout)

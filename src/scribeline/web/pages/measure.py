@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import degrees
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
@@ -25,6 +25,7 @@ from scribeline.layout import (
     Typed,
     measurement,
     neck_stations,
+    read_to_the_bridge,
 )
 from scribeline.lengths import LengthError, in_unit
 from scribeline.store import SentAlready, StoreError
@@ -116,6 +117,7 @@ def _page(
         steps={card.id: card.no for card in plan.cards},
         next_reading=measure_next(found_of(job)[1]),
         line_names=LINE_READINGS,
+        to_bridge=read_to_the_bridge(plan.job.document, layout),
         degrees=degrees,
         slip=slip,
         struck=struck,
@@ -209,13 +211,19 @@ def keep(
 
 
 @router.post("/jobs/{job_id}/measure/moved")
-def neck_moved(request: Request, job_id: int) -> Response:
-    """Strike every reading of the neck's line through: the neck was moved, and lies elsewhere now."""
-    store = open_job(request, job_id).shop.store
-    for no, each in enumerate(store.measurements(job_id), start=1):
-        if each.what in LINE_READINGS and not each.struck:
-            store.strike(job_id, no, why="the neck was moved since", by=who(request))
-    return RedirectResponse(f"/jobs/{job_id}/measure#line", status_code=303)
+def moved(
+    request: Request, job_id: int, *, what: Annotated[Literal["neck", "bridge"], Form()] = "neck"
+) -> Response:
+    """Strike through what was read of the neck's line, or to the bridge and over it: it was moved, and lies elsewhere now."""
+    job = open_job(request, job_id)
+    struck = LINE_READINGS
+    if what == "bridge":
+        plan = job.plan
+        struck = frozenset() if plan is None else read_to_the_bridge(plan.job.document, plan.layout)
+    for no, each in enumerate(job.shop.store.measurements(job_id), start=1):
+        if each.what in struck and not each.struck:
+            job.shop.store.strike(job_id, no, why=f"the {what} was moved since", by=who(request))
+    return RedirectResponse(f"/jobs/{job_id}/measure#{'line' if what == 'neck' else 'all'}", status_code=303)
 
 
 @router.post("/jobs/{job_id}/measure/strike")
