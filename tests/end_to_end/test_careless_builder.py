@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from math import radians, sqrt
 
 import pytest
+from playwright.sync_api import expect
 from tests.careless_builder import (
     CAUTIONED,
     COMPLAINED,
@@ -38,9 +39,13 @@ from tests.conftest import DEMO
 from tests.torture import EVERYTHING
 from tests.trial_bench import BUILDS
 
-from .conftest import Served
+from .careless_screen import ScreenDoor
+from .conftest import Screens, Served
 
 MANY = int(os.environ.get("SCRIBELINE_BUILDS", str(BUILDS if EVERYTHING else 6)))
+
+ON_A_SCREEN = (0, 2, 3, 4, 5)
+"""Instruments built before the screen."""
 
 CLIENTS = 2
 """So many threads build at once."""
@@ -197,3 +202,22 @@ def test_telling_the_app_everything_makes_the_same_instrument(app: Served, build
     assert whole.wood.plate == brisk.wood.plate
     assert whole.wood.centres == brisk.wood.centres
     assert whole.wood.holes == brisk.wood.holes
+
+
+@pytest.mark.parametrize("build", ON_A_SCREEN if EVERYTHING else ON_A_SCREEN[:1])
+def test_a_whole_instrument_before_the_screen(
+    printed: Printed, app: Served, screens: Screens, build: int
+) -> None:
+    """By what stands on buttons, links and fields; the same comes of it as by the JSON side, and no script complains."""
+    door = ScreenDoor(screens("tablet"), app.port, DEMO)
+    builder = Builder("record", Draws(build), Parts(printed[0]), printed[1], door)
+    wood = builder.build()
+    assert {each["state"] for each in door.steps()} == {"done"}
+    door.page.reload()
+    door.to_page("Steps")
+    expect(door.page.locator("main")).to_contain_text("Every step is done.")
+    door.close()
+    other, _ = by_the_record(app.port, DEMO, build, brisk=True)
+    assert wood.plate == other.wood.plate
+    assert wood.centres == other.wood.centres
+    assert not screens.said
