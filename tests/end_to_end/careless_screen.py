@@ -85,7 +85,7 @@ class ScreenDoor(AppDoor):
             self.press(folded.get_by_role("button", name="Go on at my own risk"))
             expect(gate.locator(".verdict")).to_contain_text("AT YOUR OWN RISK")
         else:
-            expect(gate.locator(".verdict")).to_contain_text("PASSES")
+            expect(gate.locator(".verdict")).to_contain_text(f"{values[-1]:.2f}")
 
     def tick(self, step: Step) -> None:
         self.to_step(step)
