@@ -9,7 +9,7 @@ from math import degrees, dist, hypot, inf
 from scribeline.features import Bore, Family, plug_round
 from scribeline.findings.bridge import PREDICTED, STRING_CLEARANCE
 from scribeline.findings.drilled import PLUG, UNDO
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit, Severity
 from scribeline.findings.wood import named
 from scribeline.layout import ANCHORS, SET_OUT, BridgePlace, Held, HoleFit, StringPath, kind_of
 from scribeline.lengths import no_less, no_more, said
@@ -175,22 +175,32 @@ def holes_under_bridge(facts: Facts) -> Iterator[Finding]:
 
 
 def _misfit(facts: Facts, fits: tuple[HoleFit, ...], code: str, what: str) -> Iterator[Finding]:
-    wrong = [fit for fit in fits if not fit.fits]
-    if not wrong:
-        return
+    if surely := [fit for fit in fits if fit.is_surely_off]:
+        yield _off(facts, "stop", surely, code, what)
+    if doubtful := [fit for fit in fits if not fit.fits and not fit.is_surely_off]:
+        yield _off(facts, "caution", doubtful, code, what)
+
+
+def _off(facts: Facts, severity: Severity, wrong: list[HoleFit], code: str, what: str) -> Finding:
+    """What is said of drilled holes that lie off the bridge's: where a rule may have misread them, only a caution."""
     worst, noun = max(wrong, key=lambda fit: fit.off - fit.play), facts.document.bridge.noun
     bores = {bore.id: bore for bore in facts.features.bores}
     others = ", ".join(named(bores[fit.feature]) for fit in wrong if fit is not worst)
-    yield Finding(
+    may_be_read = "" if severity == "stop" else f". A rule may misread that: {said(worst.misread)} is usual"
+    return Finding(
         code=code,
-        severity="stop",
+        severity=severity,
         features=tuple(fit.feature for fit in wrong),
-        concerns=facts.by_the_bridge,
+        concerns=facts.by_the_bridge if severity == "stop" else (),
         value=worst.off,
         limit=worst.play,
         message=f"{named(bores[worst.feature])} lies {said(worst.off)} off the {noun}'s hole, with the {noun} laid on what is "
-        f"drilled; {said(worst.play)} is allowed ({what})" + (f". Off as well: {others}" if others else ""),
-        cure=f"measure where the hole is and put that into the record (measured); or {UNDO}; or {PLUG}",
+        f"drilled; {said(worst.play)} is allowed ({what})"
+        + (f". Off as well: {others}" if others else "")
+        + may_be_read,
+        cure=f"measure where the hole is and put that into the record (measured); or {UNDO}; or {PLUG}"
+        if severity == "stop"
+        else "try the screws by hand before anything is drilled through the bridge; where they bind, measure the holes again",
         source=GEOMETRY,
     )
 

@@ -165,11 +165,13 @@ class MadeHole:
         at: where its axis meets its face, mm: as measured, else as planned when it was made.
         axis: unit vector into the wood.
         widest: the largest diameter bored of it, mm.
+        measured: whether its place was read at the bench.
     """
 
     at: tuple[float, float, float]
     axis: tuple[float, float, float]
     widest: float
+    measured: bool = False
 
 
 def made_hole(cuts: Sequence[Cut]) -> MadeHole:
@@ -179,7 +181,8 @@ def made_hole(cuts: Sequence[Cut]) -> MadeHole:
     assert first.axis is not None
     readings = [cut.measured for cut in cuts if cut.measured is not None]
     x, y = readings[-1] if readings else first.at[:2]
-    return MadeHole((x, y, first.at[2]), first.axis, max(step.diameter for cut in cuts for step in cut.steps))
+    widest = max(step.diameter for cut in cuts for step in cut.steps)
+    return MadeHole((x, y, first.at[2]), first.axis, widest, measured=bool(readings))
 
 
 _AT_RISK = "at my own risk: "

@@ -11,13 +11,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain
-from math import atan2, hypot, pi
+from math import atan2, hypot, pi, sqrt
 
 from scribeline.job import Document, MadeHole, Record
 from scribeline.layout.bridges import kind_of, string_places
+from scribeline.layout.neck_line import CHI_SQUARED_2
 from scribeline.layout.points import Point
 from scribeline.layout.pose import Pose
 from scribeline.layout.stringing import about_a_line
+from scribeline.tables import usual_accuracies
 
 SAME = 1e-6
 """Places closer than this, mm, are one place: another machine's last digit."""
@@ -35,16 +37,23 @@ class HoleFit:
         feature: id of the drilled hole.
         off: from the middle of the bridge's hole, mm.
         play: how far off it may be, mm.
+        misread: how far its place may be misread, mm; 0 of one that nobody read.
     """
 
     feature: str
     off: float
     play: float
+    misread: float = 0.0
 
     @property
     def fits(self) -> bool:
         """Whether the hole is within the play."""
         return self.off <= self.play + SAME
+
+    @property
+    def is_surely_off(self) -> bool:
+        """Whether it is off by more than the play and what a reading of its place may be off."""
+        return self.off > self.play + self.misread + SAME
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +170,7 @@ class _Pair:
     own: Point
     hole: Point
     widest: float
+    measured: bool
 
 
 def _pairs(
@@ -173,7 +183,11 @@ def _pairs(
     treble = 1 if handed == "right" else -1
     return tuple(
         _Pair(
-            name, Point(*own), Point(drilled[name].at[0], treble * drilled[name].at[1]), drilled[name].widest
+            name,
+            Point(*own),
+            Point(drilled[name].at[0], treble * drilled[name].at[1]),
+            drilled[name].widest,
+            drilled[name].measured,
         )
         for number, own in enumerate(pattern, start=1 + unit * len(pattern))
         if (name := f"{family}-{number}") in drilled
@@ -206,4 +220,10 @@ def _same(a: Pose, b: Pose, across: float) -> bool:
 
 def _fit(pose: Pose, pair: _Pair, play: float) -> HoleFit:
     there = pose.place(*pair.own)
-    return HoleFit(pair.feature, hypot(there.x - pair.hole.x, there.y - pair.hole.y), play)
+    off = hypot(there.x - pair.hole.x, there.y - pair.hole.y)
+    return HoleFit(pair.feature, off, play, misread() if pair.measured else 0.0)
+
+
+def misread() -> float:
+    """How far a hole's place may be misread, mm: 95 times in 100 no further, with a rule along and across, each by itself."""
+    return usual_accuracies()["rule"].sd * sqrt(CHI_SQUARED_2)
