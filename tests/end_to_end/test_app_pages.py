@@ -144,7 +144,7 @@ def test_a_phone_has_the_job_s_pages_behind_one_button(app: Served, screens: Scr
         expect(page.locator("nav a:visible")).to_have_count(0)
         opener.tap()
         ways = page.locator("#pages nav a")
-        expect(ways).to_have_count(10)
+        expect(ways).to_have_count(13)
         for words, wide, high in boxes_of(page, "#block a, #block summary"):
             assert high >= 47.5, (words, high)
             assert wide >= 47.5, (words, wide)

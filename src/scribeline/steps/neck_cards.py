@@ -139,7 +139,7 @@ def _threads(bench: Bench) -> tuple[str, ...]:
         "Stretch a thread from each outer nut slot to where its saddle will stand.",
         f"At fret {len(bench.layout.frets)} measure each thread to the board's edge: they should agree within {said(0.25)}.",
         "Where they do not, read where the neck lies: a thread over the body's centreline and on over the board, to both of its "
-        "edges at the nut, the 12th fret and its end. Keep the readings on the page Measure: the bridge then follows the neck.",
+        "edges at the nut, the 12th fret and its end. Note the readings on the page Measure: the bridge then follows the neck.",
     )
 
 
