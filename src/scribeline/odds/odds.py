@@ -11,7 +11,7 @@ import numpy as np
 
 from scribeline.odds.outcomes import Instrument, Outcome
 from scribeline.odds.places import Coordinate
-from scribeline.odds.read import Spread, as_read
+from scribeline.odds.read import Spread, conditioned
 from scribeline.odds.sources import PARTS, STATED, Source, sources
 from scribeline.odds.trials import Cancelled, Group, Limits, Model, Name, evenly, group, in_blocks, limits
 from scribeline.odds.ways import Ways
@@ -292,7 +292,7 @@ class Study:
                 moves[row, number[place]] += rate * each.sd
         spread = moves @ instrument.rates(coordinates).T
         nowhere = np.zeros(len(instrument.outcomes)), np.zeros(len(coordinates))
-        found = as_read(Spread(errors, spread, moves, *nowhere), plan, instrument.outcomes, accuracies)
+        found = conditioned(Spread(errors, spread, moves, *nowhere), plan, instrument.outcomes, accuracies)
         sd = np.sqrt((found.outcomes**2).sum(axis=0))
         doubted = tuple(
             n

@@ -17,6 +17,7 @@ import numpy as np
 from scribeline.odds.outcomes import Outcome
 from scribeline.odds.sources import Source
 from scribeline.plan import Plan
+from scribeline.steps import Answer, gate_readings
 from scribeline.tables import Accuracies
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ class _Reading:
     sd: float
 
 
-def as_read(found: Spread, plan: Plan, outcomes: Sequence[Outcome], accuracies: Accuracies) -> Spread:
+def conditioned(found: Spread, plan: Plan, outcomes: Sequence[Outcome], accuracies: Accuracies) -> Spread:
     """The same, with what was read at the steps that are done, and what was measured, taken off."""
     row = {outcome.id: n for n, outcome in enumerate(outcomes)}
     order = {work.id: work.no for work in plan.operations}
@@ -81,22 +82,11 @@ def _readings(
     """The last reading of each number at each step that is done, in the order of work."""
     done = {each.card for each in plan.record.done}
     by = {each.id: each.method for each in plan.measurables}
-    last = {each.card: each for each in plan.record.readings if each.value_mm is not None}
-    for card in plan.cards:
-        read = last.get(card.id)
-        if read is None or card.id not in done:
-            continue
-        several = {each.ask: each.value_mm for each in read.values}
-        if card.gate.counts == "each" and card.gate.asks:
-            values = {ask.measurable: several[ask.id] for ask in card.gate.asks if ask.id in several}
-        else:
-            values = {card.gate.measurable: read.value_mm or 0.0}
-        for name, value in values.items():
-            if name in row:
-                method = by.get(name, "rule")
-                yield _Reading(
-                    card.id, name, value - outcomes[row[name]].value, method, accuracies[method].sd
-                )
+    answers = {each.card: Answer.of(each) for each in plan.record.readings if each.card in done}
+    for name, read in gate_readings(plan.cards, answers):
+        if name in row:
+            off, method = read.mm - outcomes[row[name]].value, by.get(name, "rule")
+            yield _Reading(read.step, name, off, method, accuracies[method].sd)
 
 
 def _less(found: Spread, read: _Reading, row: int, order: Mapping[str, int]) -> Spread:

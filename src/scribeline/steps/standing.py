@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 from types import MappingProxyType
@@ -152,18 +152,22 @@ def read_at_gates(cards: Sequence[Card], answers: Mapping[str, Answer]) -> dict[
         cards: the plan's steps.
         answers: the newest answer at each step's gate, by the step's id.
     """
-    found: dict[str, AtGate] = {}
+    return dict(gate_readings(cards, answers))
+
+
+def gate_readings(cards: Sequence[Card], answers: Mapping[str, Answer]) -> Iterator[tuple[str, AtGate]]:
+    """Every measurable that was read at a gate, once a step, in the order of work; see `read_at_gates`."""
     for card in cards:
-        answer = answers.get(card.id)
+        gate, answer = card.gate, answers.get(card.id)
         if answer is None or answer.value is None:
             continue
-        read = {each.ask: each.value_mm for each in answer.values}
-        for ask in card.gate.asks if card.gate.counts == "each" else ():
-            if ask.measurable and ask.id in read:
-                found[ask.measurable] = AtGate(card.id, read[ask.id])
-        if card.gate.measurable and not (card.gate.asks and card.gate.counts == "each"):
-            found[card.gate.measurable] = AtGate(card.id, answer.value)
-    return found
+        if gate.asks and gate.counts == "each":
+            read = {each.ask: each.value_mm for each in answer.values}
+            for ask in gate.asks:
+                if ask.measurable and ask.id in read:
+                    yield ask.measurable, AtGate(card.id, read[ask.id])
+        elif gate.measurable:
+            yield gate.measurable, AtGate(card.id, answer.value)
 
 
 def as_measured(cuts: Iterable[Cut], gate: Gate, answer: Answer | None) -> tuple[Cut, ...]:
