@@ -13,7 +13,7 @@ from tests.odds_bench import Bench, table_agrees
 from tests.torture import EVERYTHING
 
 from scribeline.features import as_cut
-from scribeline.job import Cut, Done, GateRead, Record, parse_job
+from scribeline.job import Cut, Done, GateRead, Measurement, Record, parse_job
 from scribeline.odds import Cancelled, Odds, OddsError, Study, Ways, odds
 from scribeline.odds.trials import BLOCK, Group, Model, group, in_blocks, limits
 from scribeline.plan import Plan, plan
@@ -310,6 +310,12 @@ def test_a_reading_leaves_what_two_measurements_leave(demo: Plan) -> None:
         off * prior**2 / (prior**2 + rule**2), abs=1e-6
     )
     assert float(after.sd[k]) == pytest.approx(1 / sqrt(1 / prior**2 + 1 / rule**2), rel=1e-3)
+    # Measured once more with the rule, the gate's reading and this one count, each by itself.
+    value = before.outcomes[k].value + off
+    again = Measurement(what=name, value_mm=value, by="A hand", with_what="rule", at=_WHEN)
+    twice = Record(done=(*record.done, done), readings=(gate,), measured=(again,))
+    both = Study.of(plan(demo.job, twice), usual_accuracies(), Ways())
+    assert float(both.sd[k]) == pytest.approx(1 / sqrt(1 / prior**2 + 2 / rule**2), rel=1e-3)
     # What rests on the same errors is surer too, and lies where the reading says.
     t = next(n for n, each in enumerate(before.outcomes) if each.id == "travel.0.1.back")
     assert after.sd[t] < before.sd[t]

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scribeline.layout import as_read
 from scribeline.odds.outcomes import Outcome
 from scribeline.odds.sources import Source
 from scribeline.plan import Plan
@@ -60,19 +61,26 @@ def conditioned(found: Spread, plan: Plan, outcomes: Sequence[Outcome], accuraci
     """The same, with what was read at the steps that are done, and what was measured, taken off."""
     row = {outcome.id: n for n, outcome in enumerate(outcomes)}
     order = {work.id: work.no for work in plan.operations}
-    for each in (*_readings(plan, row, outcomes, accuracies), *_measured(plan, row, outcomes, order)):
+    for each in (
+        *_readings(plan, row, outcomes, accuracies),
+        *_measured(plan, row, outcomes, accuracies, order),
+    ):
         found = _less(found, each, row[each.name], order)
     return found
 
 
 def _measured(
-    plan: Plan, row: Mapping[str, int], outcomes: Sequence[Outcome], order: Mapping[str, int]
+    plan: Plan,
+    row: Mapping[str, int],
+    outcomes: Sequence[Outcome],
+    accuracies: Accuracies,
+    order: Mapping[str, int],
 ) -> Iterator[_Reading]:
-    """What the record's measurements make of each number, as things stand now: after the last step that is done."""
+    """What the record's measurements alone make of each number, as things stand now: after the last step that is done."""
     done = [each.card for each in plan.record.done if each.card in order]
     step = max(done, key=lambda name: order[name], default="")
-    for name, read in plan.as_read.items():
-        if name in row and read.numbers and not read.gate:
+    for name, read in as_read(plan.measurables, plan.record, accuracies).items():
+        if name in row:
             yield _Reading(step, name, read.value - outcomes[row[name]].value, read.check.method, read.sd)
 
 
