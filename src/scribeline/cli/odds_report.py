@@ -57,29 +57,28 @@ def show(
     say("[bold]Likeliest to miss[/bold]" if failing else "Nothing is likely to miss a limit.")
     for each in failing:
         say(f"  {percent(1 - each.chance):>7}  {escape(words.outcome(each.outcome))}: {_told(each)}")
-    mattering = [each for each in found.operations if each.gain > 2 * each.error][:MOST]
+    mattering = found.mattering[:MOST]
     if mattering:
         say("[bold]What matters most[/bold] (the chance if that went perfectly)")
     for step in mattering:
         say(f"  {percent(step.chance):>7}  {escape(words.operation(step.operation))}")
-    helping = [each for each in found.buys if each.gain > 2 * each.error]
+    helping = found.helping
     if helping:
         say("[bold]Best buys[/bold] (the chance with it)")
     for buy in helping[:MOST]:
         say(f"  {percent(buy.chance):>7}  {escape(words.buy(buy))}")
-    tight = [each for each in found.gates if each.holds is not None and each.holds < each.asks - _SAME]
+    tight = found.tight
     if tight:
         say(
             f"[bold]Gates to hold tighter[/bold] (for {percent(found.wanted)} of each number that rests on them)"
         )
-    for gate in tight[:MOST]:
-        holds = said(gate.holds or 0.0)
-        say(f"  ±{holds}, not ±{said(gate.asks)}: {escape(words.reads(gate.reads))}")
+    for gate, holds in tight[:MOST]:
+        say(f"  ±{said(holds)}, not ±{said(gate.asks)}: {escape(words.reads(gate.reads))}")
     say(
         f"{found.trials:,} trial {'build' if found.trials == 1 else 'builds'}, seed {found.seed}. Wood left was reckoned in "
         f"proportion to the errors; {found.exact} builds worked out in full differ by {said(found.linear_error)} at most."
     )
-    if all(row.source.startswith(("common practice", "from memory")) for row in accuracies.values()):
+    if not accuracies.own:
         say("How well you measure and mark is taken as usual in the trade, not as your own shop does it.")
     say(PROVE_FIRST)
     for path in written:
@@ -88,9 +87,6 @@ def show(
 
 _TOLD = 0.005
 """A sampling error that is told beside the chance."""
-
-_SAME = 0.005
-"""Lengths that print the same, mm."""
 
 
 def _told(each: OutcomeOdds) -> str:

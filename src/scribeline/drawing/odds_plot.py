@@ -87,12 +87,12 @@ def _panels(words: Words, found: Odds) -> Iterator[tuple[str, list[_Bar]]]:
         [_Bar(words.outcome(each.outcome), each.chance, 0.0, percent(each.chance)) for each in limits],
     )
     base = found.chance
-    steps = [each for each in found.operations if each.gain > 2 * each.error][:MOST_STEPS]
+    steps = found.mattering[:MOST_STEPS]
     yield (
         _STEPS,
         [_Bar(words.operation(each.operation), base, each.gain, percent(each.chance)) for each in steps],
     )
-    buys = [each for each in found.buys if each.gain > 2 * each.error][:MOST_BUYS]
+    buys = found.helping[:MOST_BUYS]
     yield _BUYS, [_Bar(words.buy(each), base, each.gain, percent(each.chance)) for each in buys]
 
 

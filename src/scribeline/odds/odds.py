@@ -200,6 +200,28 @@ class Odds:
         """The outcomes that are not certain to keep a limit that forbids, the least likely first."""
         return tuple(each for each in self.outcomes if each.chance < 1)
 
+    @property
+    def mattering(self) -> tuple[OperationOdds, ...]:
+        """The operations whose gain is surer than the draw, most first."""
+        return tuple(each for each in self.operations if each.gain > 2 * each.error)
+
+    @property
+    def helping(self) -> tuple[Buy, ...]:
+        """The purchases whose gain is surer than the draw, most first."""
+        return tuple(each for each in self.buys if each.gain > 2 * each.error)
+
+    @property
+    def tight(self) -> tuple[tuple[GateOdds, float], ...]:
+        """The gates that must hold more than they ask for, in the order of work, each with how far off it may be, mm."""
+        pairs = ((each, each.holds) for each in self.gates)
+        return tuple(
+            (each, holds) for each, holds in pairs if holds is not None and holds < each.asks - _SAME
+        )
+
+
+_SAME = 0.005
+"""Lengths that print the same, mm."""
+
 
 class OddsError(ValueError):
     """Something that no odds can be worked out from; its text is for a person."""

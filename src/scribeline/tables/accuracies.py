@@ -67,6 +67,15 @@ class Accuracies(Mapping[str, Accuracy]):
         """Standard deviation of several errors on top of one another, each by itself, in the unit they share."""
         return hypot(*(self[key].sd for key in keys))
 
+    @property
+    def own(self) -> tuple[Accuracy, ...]:
+        """Those that a shop found out itself, and did not take as usual."""
+        return tuple(
+            each
+            for each in self._known.values()
+            if not each.source.startswith(("common practice", "from memory"))
+        )
+
     def with_own(self, own: Mapping[str, float], source: str) -> Accuracies:
         """The same with a shop's own standard deviations, in the unit of each."""
         known = {key: replace(self[key], sd=sd, source=source) for key, sd in own.items()}

@@ -391,11 +391,7 @@ def make_odds(of: Whole, out: Path, tell: Tell) -> None:
         "trials": found.trials,
         "linear_error": found.linear_error,
         "exact": found.exact,
-        "own": sorted(
-            row.what
-            for row in accuracies.values()
-            if not row.source.startswith(("common practice", "from memory"))
-        ),
+        "own": sorted(each.what for each in accuracies.own),
         "limits": [
             {
                 "words": words.outcome(each.outcome),
@@ -409,18 +405,15 @@ def make_odds(of: Whole, out: Path, tell: Tell) -> None:
         ],
         "operations": [
             {"id": each.operation, "words": words.operation(each.operation), "chance": each.chance}
-            for each in found.operations
-            if each.gain > 2 * each.error
+            for each in found.mattering
         ],
         "buys": [
             {"kind": each.kind, "words": words.buy(each), "chance": each.chance, "of": each.of}
-            for each in found.buys
-            if each.gain > 2 * each.error
+            for each in found.helping
         ],
         "gates": [
-            {"step": each.step, "words": words.reads(each.reads), "asks": each.asks, "holds": each.holds}
-            for each in found.gates
-            if each.holds is not None and each.holds < each.asks - _SAME
+            {"step": each.step, "words": words.reads(each.reads), "asks": each.asks, "holds": holds}
+            for each, holds in found.tight
         ],
         "wanted": found.wanted,
     }
@@ -428,10 +421,6 @@ def make_odds(of: Whole, out: Path, tell: Tell) -> None:
     picture = element(odds_sheet(planned, found, accuracies).items, "the odds as bars")
     (out / "odds.svg").write_text(picture, encoding="utf-8")
     tell(100, 100, "")
-
-
-_SAME = 0.005
-"""Lengths that print the same, mm."""
 
 
 def make_view(of: Whole, out: Path, tell: Tell) -> None:
