@@ -12,7 +12,7 @@ import pytest
 
 from scribeline.job import AsBuilt, parse_job
 from scribeline.layout import NeckLine
-from scribeline.layout.neck_line import neck_line, neck_stations
+from scribeline.layout.neck_line import neck_line
 from scribeline.layout.settling import CHOICES, Standing, noticed, settled
 from scribeline.plan import Plan, plan
 from scribeline.tables import usual_accuracies
@@ -123,7 +123,7 @@ def tried(spread: Spread, *, wrong: bool) -> tuple[float, float, float]:
     errors, held, named, falsely = Errors(spread, np.random.default_rng(17)), 0, 0, 0
     exact = with_readings(DEMO, true_readings(DEMO, OFF, DEGREES))
     job, record = parse_job(exact)
-    stations, names = neck_stations(job.document), [each.what for each in record.measured]
+    names = [each.what for each in record.measured]
     for _ in range(SHOPS):
         wider = errors.draw(0.05, 2)
         true = true_readings(DEMO, OFF, DEGREES, (wider[0], wider[1]))
@@ -136,7 +136,7 @@ def tried(spread: Spread, *, wrong: bool) -> tuple[float, float, float]:
             for each, mm in zip(record.measured, read.tolist(), strict=True)
         )
         found = neck_line(
-            job.document, record.model_copy(update={"measured": entries}), stations, 468.0, usual_accuracies()
+            job.document, record.model_copy(update={"measured": entries}), 468.0, usual_accuracies()
         )
         assert found is not None
         values, covariance = found.read.between("off", "turn")

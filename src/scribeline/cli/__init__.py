@@ -288,7 +288,7 @@ def measure(
 
     before = _planned(job)
     if strike is not None:
-        return _struck(job, strike, why, by)
+        return _struck(job, before, strike, why, by)
     if what is None:
         report.measurements(before)
         return OK
@@ -324,10 +324,9 @@ def _measured_part(job: Path, before: Plan, key: str, reading: str) -> int:
     return _code(after)
 
 
-def _struck(job: Path, number: int, why: str, by: str | None) -> int:
+def _struck(job: Path, before: Plan, number: int, why: str, by: str | None) -> int:
     from scribeline.cli import bench, report
 
-    before = _planned(job)
     try:
         after, words = bench.struck(job, before, number, why=why, by=bench.who(by))
     except bench.Refused as fault:

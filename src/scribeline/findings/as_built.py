@@ -149,9 +149,8 @@ def _beside(row: tuple[Bore, ...], off: float) -> str:
     apart = min((dist(a.at, b.at) for a, b in combinations(row, 2)), default=inf)
     # A plug round both holes, with enough of itself round the new one, that leaves its neighbours alone.
     plug = plug_round(wide, wide, off)
-    if (
-        plug is None or plug.diameter > apart
-    ):  # of one hole alone nothing lies near, and no plug may be wide enough
+    # Of one hole alone nothing lies near, and no plug may be wide enough.
+    if plug is None or plug.diameter > apart:
         return "let in a patch of the same timber first"
     return f"plug the old ones first, {said(plug.diameter)}, with the same timber, overnight in the clamps"
 

@@ -103,7 +103,6 @@ def beyond_limits(facts: Facts) -> Iterator[Finding]:
             source="the limits of the reading (common practice, no source)",
             concerns=(),
             works=(_as_read, {"off": each.value}),
-            held_to="",
         )
 
 
@@ -126,7 +125,8 @@ def strings_off_the_board(facts: Facts) -> Iterator[Finding]:
     last = layout.frets[-1].along
     # The margins expected are those over the bridge as its drilled holes hold it: even is where it is wanted.
     wanted = treble.check.value - bass.check.value + 2 * _held_across(facts) * last / bridge.middle.x
-    move = thread_test(bass.value, treble.value + -wanted, bridge.middle.x, last)
+    ends = {"bass": bass.value, "treble": treble.value - wanted, "line": bridge.middle.x, "fret": last}
+    move = thread_test(**ends)
     if abs(move) <= EVEN:
         return
     held = layout.held is not None
@@ -148,10 +148,7 @@ def strings_off_the_board(facts: Facts) -> Iterator[Finding]:
         cure=cure,
         source=GEOMETRY,
         concerns=(),
-        works=(
-            _thread_test_off,
-            {"bass": bass.value, "treble": treble.value - wanted, "line": bridge.middle.x, "fret": last},
-        ),
+        works=(_thread_test_off, ends),
     )
 
 

@@ -53,7 +53,6 @@ from scribeline.layout.heights import Lie, neck_lie, scale_line
 from scribeline.layout.neck_line import (
     NeckLine,
     neck_line,
-    neck_stations,
     off_from,
     onto,
     point_onto,
@@ -303,7 +302,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     window = bridge_window(document, stringing, turn, units)
     placed = stringing.is_placed and not window.is_empty
     wall = pocket_end(document, record)
-    read = neck_line(document, record, neck_stations(document), wall, job.accuracies)
+    read = neck_line(document, record, wall, job.accuracies)
     aim = units or Pose(scale + window.aim, 0.0, turn)
     holds = held_bridge(document, record, aim)
     seat = _seat(document, record, read, lines, aim, held=holds)

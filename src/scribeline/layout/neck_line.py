@@ -67,21 +67,26 @@ class Station:
         return f"neck-{side}-at-{self.id}"
 
 
+_PLACES = ("nut", "12th", "end")
+"""Ids of the stations."""
+
+
 def neck_stations(document: Document) -> tuple[Station, ...]:
     """Where the board's edges are read, from the nut on."""
     middles = fret_lines(document).middle.tolist()
     fanned = document.scale.is_fanned
     start, end = middles[1] if fanned else 0.0, document.fingerboard.end
-    places = (
-        ("nut", "beside the middle of the 1st fret" if fanned else "at the nut", start),
-        ("12th", "beside the middle of the 12th fret", middles[12]),
-        ("end", "at the board's end", end),
+    words = (
+        "beside the middle of the 1st fret" if fanned else "at the nut",
+        "beside the middle of the 12th fret",
+        "at the board's end",
     )
-    halves = (board_width(document, np.array([each[2] for each in places])) / 2).tolist()
-    return tuple(Station(*each, half) for each, half in zip(places, halves, strict=True))
+    along = (start, middles[12], end)
+    halves = (board_width(document, np.array(along)) / 2).tolist()
+    return tuple(Station(*each) for each in zip(_PLACES, words, along, halves, strict=True))
 
 
-LINE_READINGS = frozenset(f"neck-{side}-at-{place}" for side in SIDES for place in ("nut", "12th", "end"))
+LINE_READINGS = frozenset(f"neck-{side}-at-{place}" for side in SIDES for place in _PLACES)
 """Names of the readings that find the neck's line: it is that which has limits, not each of them."""
 
 
@@ -102,11 +107,6 @@ class NeckLine:
     turn: float
     read: Adjusted
     entries: Mapping[str, int]
-
-    @property
-    def pose(self) -> Pose:
-        """Where the neck's own frame lies: its origin on the neck's line at the end wall."""
-        return Pose(self.wall, self.off, self.turn)
 
     def off_at(self, x: float) -> tuple[float, float]:
         """How far the line lies off the centreline at a place along the body, mm, and the standard deviation of that."""
@@ -132,22 +132,22 @@ def neck_measurables(found: Sequence[Station]) -> Iterator[tuple[str, float, str
             yield each.measurable(side), each.half, how
 
 
-def neck_line(
-    document: Document, record: Record, found: Sequence[Station], wall: float, accuracies: Accuracies
-) -> NeckLine | None:
+def neck_line(document: Document, record: Record, wall: float, accuracies: Accuracies) -> NeckLine | None:
     """The neck's line from what the record has of it; None while fewer than two stations are read.
 
     Args:
         document: the job.
         record: with the readings.
-        found: the stations.
         wall: the pocket's end wall, from the nut, mm.
         accuracies: how well the shop measures.
     """
+    counting = record.counting(LINE_READINGS)
+    if not counting:
+        return None
     end = document.fingerboard.end
-    places = {each.measurable(side): (each, side) for each in found for side in SIDES}
+    places = {each.measurable(side): (each, side) for each in neck_stations(document) for side in SIDES}
     sights, entries, read_at = [], {}, set()
-    for no, entry in record.counting(places):
+    for no, entry in counting:
         station, side = places[entry.what]
         sign, share = (1.0 if side == "treble" else -1.0), station.along / end
         name = f"{entry.what}#{no}"

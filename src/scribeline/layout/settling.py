@@ -111,15 +111,14 @@ def settled(stands: Standing, weights: AsBuilt, choice: Choice) -> Settled:
         fixed |= {_END: 0.0, _MOUTH: 0.0}
     bounded = choice == "both"
     root = np.sqrt(weight)
-    best = min(
-        (
-            found
-            for case in _cases(fixed, stands.play if bounded else None)
-            if (found := _solved(rows * root[:, None], right * root, case)) is not None
-            and (not bounded or np.all(np.abs(found[1][[_END, _MOUTH]]) <= stands.play + 1e-9))
-        ),
-        key=lambda each: each[0],
-    )
+    found = [
+        _solved(rows * root[:, None], right * root, case)
+        for case in _cases(fixed, stands.play if bounded else None)
+    ]
+    within = [
+        each for each in found if not bounded or np.all(np.abs(each[1][[_END, _MOUTH]]) <= stands.play + 1e-9)
+    ]
+    best = min(within, key=lambda each: each[0])
     return _told(stands, choice, best)
 
 
@@ -182,7 +181,7 @@ def _cases(fixed: dict[int, float], play: float | None) -> Iterator[dict[int, fl
         yield fixed | held
 
 
-def _solved(rows: Floats, right: Floats, fixed: dict[int, float]) -> tuple[float, Floats] | None:
+def _solved(rows: Floats, right: Floats, fixed: dict[int, float]) -> tuple[float, Floats]:
     moves = np.array([fixed.get(each, 0.0) for each in range(4)])
     free = [each for each in range(4) if each not in fixed]
     if free:

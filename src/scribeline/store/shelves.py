@@ -9,7 +9,7 @@ from typing import Any, get_args
 
 from sqlalchemy import Connection, Table, insert, select
 
-from scribeline.job import Done, read_record
+from scribeline.job import Done, Record
 from scribeline.lengths import LengthError, read_length
 from scribeline.store import checks, tables
 from scribeline.store.faults import StoreError
@@ -138,13 +138,12 @@ def _bit(bit: BitKept) -> BitKept:
 Rows = list[dict[str, Any]]
 
 
-def carried(record: Mapping[str, Any]) -> tuple[Rows, Rows, Rows]:
+def carried(read: Record) -> tuple[Rows, Rows, Rows]:
     """Rows of ticks, readings and overrides out of a job file's `[[done]]`, `[[readings]]` and `[[overrides]]`.
 
     Raises:
-        JobError: they have faults.
+        StoreError: one of them cannot be kept.
     """
-    read = read_record(record)
     ticks = [
         {
             "card_id": checks.line(each.card, "the step's name"),

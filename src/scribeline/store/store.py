@@ -776,8 +776,8 @@ class Store:
         """
         checks.toml(text, most=checks.LARGEST_RECORD)
         plain, record = without_tables(text)
-        ticks, readings, overrides = shelves.carried(record)
         read = read_record(record)
+        ticks, readings, overrides = shelves.carried(read)
         if faults := dated_ahead(read, self._clock()):
             raise JobError(faults, "the record")
         measured = read.measured
