@@ -8,10 +8,9 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import numpy as np
-import tomlkit
 from pydantic import Field, ValidationError
 
 from scribeline.job.document import Document, FretWire, Scale, Setup, StringStated
@@ -19,7 +18,7 @@ from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
 from scribeline.job.nut import Nut
 from scribeline.job.stringing import playing, playing_with, string_specs
 from scribeline.job.table import BuildersWord, Table
-from scribeline.job.toml_text import raw_document, text_of
+from scribeline.job.toml_text import raw_document, text_of, with_struck
 from scribeline.job.values import Dimension, Mm, Reading, standard_deviation
 from scribeline.lengths import (
     MM_PER_INCH,
@@ -366,17 +365,7 @@ def struck_through(text: str, no: int, why: str) -> str:
     Raises:
         JobError: there is no such record, or no reason that can be kept.
     """
-    document: Any = tomlkit.parse(text)
-    instruments = document.get("instruments", [])
-    if not 1 <= no <= len(instruments):
-        raise JobError(
-            [Fault("instruments", f"there is no record no. {no}; the file has {len(instruments)}")]
-        )
-    if why:
-        instruments[no - 1]["struck"] = why
-    else:
-        instruments[no - 1].pop("struck", None)
-    now = tomlkit.dumps(document)
+    now = with_struck(text, no, why, table="instruments", noun="record")
     parse_records(now)
     return now
 

@@ -12,13 +12,12 @@ from itertools import zip_longest
 from pathlib import Path
 from typing import Any, Literal
 
-import tomlkit
 from pydantic import Field, ValidationError
 
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
 from scribeline.job.records import is_bare, not_yet
 from scribeline.job.table import BuildersWord, Table
-from scribeline.job.toml_text import raw_document, text_of
+from scribeline.job.toml_text import raw_document, text_of, with_struck
 from scribeline.job.values import Reading
 from scribeline.lengths import (
     MM_PER_INCH,
@@ -591,16 +590,6 @@ def strike_test(text: str, no: int, why: str) -> str:
     Raises:
         JobError: there is no such test, or no reason that can be kept.
     """
-    document: Any = tomlkit.parse(text)
-    tests = document.get("tests", [])
-    if not 1 <= no <= len(tests):
-        raise JobError(
-            [Fault("tests", f"there is no test no. {no}; the file has {len(tests)}")], "the shop's tests"
-        )
-    if why:
-        tests[no - 1]["struck"] = why
-    else:
-        tests[no - 1].pop("struck", None)
-    now = tomlkit.dumps(document)
+    now = with_struck(text, no, why, table="tests", noun="test", source="the shop's tests")
     parse_shop_tests(now)
     return now

@@ -154,3 +154,31 @@ def _values(text: str, source: str) -> Mapping[str, Any]:
         return tomlkit.parse(text).unwrap()  # it lets pass a few things that people write
     except (TOMLKitError, ValueError, RecursionError) as fault:
         raise JobError([toml_fault(text)], source) from fault
+
+
+def with_struck(text: str, no: int, reason: str, *, table: str, noun: str, source: str = "") -> str:
+    """A text with one entry of a list struck through, or, without a reason, counting again; all else stays as it is.
+
+    Args:
+        text: a file that keeps what is struck through.
+        no: of the entry, from 1.
+        reason: why it counts no more; "" to let it count again.
+        table: name of the list.
+        noun: what an entry is called.
+        source: what the text is called in messages.
+
+    Raises:
+        JobError: there is no such entry.
+    """
+    import tomlkit
+
+    document: Any = tomlkit.parse(text)
+    entries = document.get(table, [])
+    if not 1 <= no <= len(entries):
+        sentence = f"there is no {noun} no. {no}; the file has {len(entries)}"
+        raise JobError([Fault(table, sentence)], source)
+    if reason:
+        entries[no - 1]["struck"] = reason
+    else:
+        entries[no - 1].pop("struck", None)
+    return tomlkit.dumps(document)

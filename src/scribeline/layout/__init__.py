@@ -1,7 +1,7 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
 from scribeline.layout.as_built import Held, HoleFit
-from scribeline.layout.as_read import AsRead, AtGate, Doubtful, Typed, as_read, doubt, measurement
+from scribeline.layout.as_read import AsRead, AtGate, Doubtful, Typed, as_read, entered, measurement
 from scribeline.layout.bench import (
     ALIKE,
     MARK_WORDS,
@@ -221,9 +221,9 @@ __all__ = [
     "crowns_over_body",
     "depth_before",
     "diagonals",
-    "doubt",
     "edge_margins",
     "edge_place",
+    "entered",
     "equal_temperament",
     "fret_cents",
     "fret_distances",

@@ -151,13 +151,25 @@ def measurement(
         JobError: something else of it cannot be kept.
     """
     length = read_length(typed.text, unit=unit)
-    if (why := doubt(check, length.mm)) and not typed.sure:
+    return entered(check, typed, length.mm, length.plus_minus_mm or None, at=at, revision=revision)
+
+
+def entered(
+    check: Measurable, typed: Typed, mm: float, plus_minus: float | None, *, at: datetime, revision: int
+) -> Measurement:
+    """The same of a reading that is a number already, mm, whatever its text says.
+
+    Raises:
+        Doubtful: as `measurement`.
+        JobError: likewise.
+    """
+    if (why := doubt(check, mm)) and not typed.sure:
         raise Doubtful(why)
     try:
         return Measurement(
             what=check.id,
-            value_mm=length.mm,
-            plus_minus=length.plus_minus_mm or None,
+            value_mm=mm,
+            plus_minus=plus_minus,
             by=typed.by,
             with_what=" ".join(typed.with_what.split()),
             at=at,

@@ -16,7 +16,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from scribeline.findings import may_happen, told_alike
 from scribeline.job import Measurement, set_value
-from scribeline.layout import doubt
+from scribeline.layout import Doubtful, Typed, entered
 from scribeline.lengths import in_unit, quoted
 from scribeline.operations import cuts_of
 from scribeline.plan import Plan
@@ -575,19 +575,12 @@ def measure(request: Request, job_id: JobId, given: MeasurementIn) -> Measuremen
         raise HTTPException(
             422, f"the plan has no number {quoted(given.what)} that can be measured; /plan lists them"
         )
-    if (why := doubt(check, given.value_mm)) and not given.sure:
-        raise HTTPException(422, in_unit(why, "mm"))
-    entry = Measurement(
-        what=given.what,
-        value_mm=given.value_mm,
-        plus_minus=given.plus_minus,
-        by=who(request),
-        with_what=given.with_what,
-        at=datetime.now(UTC),
-        revision=store.revision(job_id).number,
-        note=given.note,
-        anew=given.anew,
-    )
+    typed = Typed("", who(request), given.with_what, given.note, anew=given.anew, sure=given.sure)
+    number = store.revision(job_id).number
+    try:
+        entry = entered(check, typed, given.value_mm, given.plus_minus, at=datetime.now(UTC), revision=number)
+    except Doubtful as fault:
+        raise HTTPException(422, in_unit(str(fault), "mm")) from fault
     kept = store.measure(job_id, entry)
     return _measurement(len(store.measurements(job_id)), kept)
 
