@@ -113,7 +113,7 @@ class ScreenDoor(AppDoor):
         self.to_page("Measure")
         folded = self.unfold(re.compile(rf"^Strike no\. {no} through$"))
         folded.get_by_label("Why it should not count").fill(why)
-        self.press(folded.get_by_role("button", name=re.compile(rf"^Strike no\. {no},")))
+        self.press(folded.get_by_role("button", name=re.compile(rf"^Strike through no\. {no},")))
 
     def found(self, step: Step, number: int, at: tuple[float, float], wall: float) -> None:
         self.to_step(step)

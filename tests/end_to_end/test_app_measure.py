@@ -46,10 +46,10 @@ def test_a_neck_off_its_line_by_touch(app: Served, screens: Screens) -> None:
     expect(page.locator("article[aria-labelledby='w-bridge']")).to_contain_text("PLANNED SO")
     # What was wrong is struck through with a reason, and stays.
     page.click("summary:has-text('Strike no. 4 through')")
-    page.click("button[aria-label^='Strike no. 4']")
+    page.click("button[aria-label^='Strike through no. 4']")
     expect(page.locator("#record .error")).to_contain_text("say why")
     page.fill("#why-4", "read from the wrong edge")
-    page.click("button[aria-label^='Strike no. 4']")
+    page.click("button[aria-label^='Strike through no. 4']")
     expect(page.locator("#record")).to_contain_text("Read from the wrong edge")
     expect(main).not_to_contain_text("disagrees with the others")
     # A neck that was moved is read anew.

@@ -327,6 +327,11 @@ def key_of(once: str, *typed: str) -> str:
     return hashlib.sha256(repr((once, typed)).encode("utf-8", "surrogatepass")).hexdigest()[:32]
 
 
+def mark_of(text: str) -> str:
+    """What a text that a page was made from can be told by, so that what is sent back from it can be held to that."""
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
 def both(mm: float | None, units: JobUnit = "mm", places: int = 2, *, rule: bool = True) -> Markup:
     """A length in both units, the job's own first and large.
 

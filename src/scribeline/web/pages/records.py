@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
@@ -14,7 +13,7 @@ from fastapi.responses import RedirectResponse, Response
 from scribeline.job import Fault, JobError, Measured, parse_records, recorded, struck_through
 from scribeline.lengths import in_unit
 from scribeline.strings import SHOP_KEYS
-from scribeline.web.frame import Opened, Page, open_job, render
+from scribeline.web.frame import Opened, Page, mark_of, open_job, render
 from scribeline.web.shop import Shop, shop_of, who
 
 if TYPE_CHECKING:
@@ -92,7 +91,7 @@ def _page(request: Request, *, status: int = 200, wrong: str = "", no: int = 0, 
         faults=faults,
         learnt=learnt,
         numbers=() if learnt is None else _numbers(learnt),
-        mark=_mark(text),
+        mark=mark_of(text),
         jobs=shop.store.jobs(),
         wrong=wrong,
         wrong_no=no,
@@ -108,11 +107,6 @@ def _numbers(learnt: Calibration) -> tuple[tuple[str, str, str], ...]:
         was, now = learnt.prior.estimate(key), learnt.posterior.estimate(key)
         found.append((words, *(f"{each.value:.2f} ± {each.sd:.2f} {unit}".rstrip() for each in (was, now))))
     return tuple((words, was, now) for words, was, now in found)
-
-
-def _mark(text: str) -> str:
-    """What the records were when the page was made."""
-    return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
 @router.get("/records/new/{job_id}")
@@ -224,7 +218,7 @@ def strike(
     text = shop.store.calibrations()
     if not text:
         raise HTTPException(404)
-    if mark != _mark(text):
+    if mark != mark_of(text):
         sentence = "somebody changed the records meanwhile: look at them once more, then strike"
         return _page(request, status=409, wrong=sentence, no=no, typed=why)
     if way == "strike" and not why.strip():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
@@ -18,7 +17,7 @@ from scribeline.steps.cautions import DEFERS, of_shop_test
 from scribeline.store import StoreError
 from scribeline.tables import usual_accuracies
 from scribeline.web.fields import at_key, stated
-from scribeline.web.frame import Page, render
+from scribeline.web.frame import Page, mark_of, render
 from scribeline.web.shop import SHOP_TESTS, Shop, shop_of, who
 from scribeline.web.trial_pictures import trial_picture
 
@@ -134,7 +133,7 @@ def _page(request: Request, *, status: int = 200, wrong: str = "", no: int = 0, 
         jobs=_jobs(shop) if text else (),
         has_any=bool(text),
         faults=faults,
-        mark=_mark(text),
+        mark=mark_of(text),
         wrong=wrong,
         wrong_no=no,
         typed=typed,
@@ -156,11 +155,6 @@ def _jobs(shop: Shop) -> tuple[tuple[int, str, int, bool], ...]:
         )
         for each in shop.store.jobs()[:JOBS_SHOWN]
     )
-
-
-def _mark(text: str) -> str:
-    """What the tests were when the page was made."""
-    return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
 @router.get("/shop/tests/new/{kind}")
@@ -308,7 +302,7 @@ def strike(
     text = store.shop_tests()
     if not text:
         raise HTTPException(404)
-    if mark != _mark(text):
+    if mark != mark_of(text):
         sentence = "somebody changed the tests meanwhile: look at them once more, then strike"
         return _page(request, status=409, wrong=sentence, no=no, typed=why)
     if way == "strike" and not why.strip():
