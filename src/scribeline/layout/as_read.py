@@ -182,10 +182,12 @@ def entered(
 
 
 FAR = 10.0
-"""A reading further off than this, mm, is asked about before it is kept: most likely it is of something else."""
+"""A reading further off than this, mm, is asked about before it is kept: most likely it is of something else (common
+practice, no source)."""
 
 _NEARLY = 0.15
-"""A reading that comes this near to what is expected once its unit is changed, as a share of it, was likely in that unit."""
+"""A reading that comes this near to what is expected once its unit is changed, as a share of it, was likely in that unit (common
+practice, no source)."""
 
 
 def doubt(check: Measurable, mm: float) -> str:
