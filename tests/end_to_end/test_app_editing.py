@@ -273,6 +273,31 @@ def test_words_typed_before_the_page_is_ready_are_kept(job: str, screens: Screen
     assert "310.75 mm" in page.inner_text("#changed")
 
 
+def test_words_being_typed_while_the_page_becomes_ready_outlast_it(job: str, screens: Screens) -> None:
+    """The scripts come late and find one still typing; the page is then loaded anew."""
+    page = screens()
+    held: list[Route] = []
+    late = True
+
+    def come(script: Route) -> None:
+        if late:
+            held.append(script)
+        else:
+            script.continue_()
+
+    page.route("**/*.js", come)
+    page.goto(f"{job}/parts/bridge", wait_until="commit")
+    page.fill(box(page, "bridge.spacing"), "77")
+    expect(page.locator(box(page, "bridge.spacing"))).to_be_focused()
+    late = False
+    for script in held:
+        script.continue_()
+    page.wait_for_load_state()
+    page.evaluate("location.reload()")
+    expect(page.locator("#f-bridge-spacing .unkept")).to_be_visible()
+    expect(page.locator(box(page, "bridge.spacing"))).to_have_value("77")
+
+
 def test_a_cure_is_tried_before_it_is_kept(app: Served, screens: Screens) -> None:
     page = screens("tablet")
     page.goto(f"{app.address}/start")

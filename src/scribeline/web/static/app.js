@@ -136,16 +136,17 @@ document.addEventListener("htmx:before:swap", (event) => {
   say("The app could not do that; nothing was changed. Try again, or load the page anew.");
 });
 
-// Words typed before this script was there to hear them are sent like any others.
+// Words typed before this script was there to hear them are sent like any others, or kept on this screen while one still types.
 window.addEventListener("load", () => {
   for (const form of document.querySelectorAll("form.field:not(.wrong):not(:has([aria-pressed]))")) {
     const input = form.elements.value;
-    if (!input || form.querySelector(".unkept") || document.activeElement === input) continue;
+    if (!input || form.querySelector(".unkept")) continue;
     const chosen = input.selectedOptions?.[0];
     const changed = chosen
       ? !chosen.defaultSelected && input.querySelector("option[selected]")
       : input.value !== input.defaultValue;
-    if (changed) form.requestSubmit();
+    if (changed && document.activeElement !== input) form.requestSubmit();
+    else if (changed && draftOf(form)) localStorage.setItem(draftOf(form), input.value);
   }
 });
 
