@@ -141,18 +141,20 @@ class Builder:
         self.press(title)
         expect(self.page.locator("h1")).to_have_text(title)
 
-    def _field(self, label: str) -> Locator:
-        named = self.page.locator("label, .field > .label").filter(
-            has_text=re.compile(rf"^\s*(?:[A-Z]{{1,2}}\s*)?{re.escape(label)}\s*$")
+    def _field(self, label: str, within: str) -> Locator:
+        named = (
+            self.page.locator(within)
+            .locator("label, .field > .label")
+            .filter(has_text=re.compile(rf"^\s*(?:[A-Z]{{1,2}}\s*)?{re.escape(label)}\s*$"))
         )
         expect(named.first).to_be_attached()
         if not named.first.is_visible():
-            self._press(self.page.locator("details:not([open])", has=named).locator("summary").first)
+            self._press(named.first.locator("xpath=ancestor::details[not(@open)]/summary").first)
         return self.page.locator(f"#{named.first.get_attribute('for')}")
 
-    def say(self, label: str, words: str) -> None:
+    def say(self, label: str, words: str, within: str = "main") -> None:
         """Type into a field, or choose in it; a field of the parts' pages keeps it by itself."""
-        field = self._field(label)
+        field = self._field(label, within)
         self.touches += 1
         if field.evaluate("e => e.tagName") == "SELECT":
             self.touches += 1
@@ -432,8 +434,8 @@ def test_the_demo_is_built_from_nothing(
     who._press(page.locator(".chips a[data-cut='control-1']"))
     expect(page.locator("#picked-h")).to_contain_text("C1")
     before = page.locator("#saved").inner_text()
-    who.say("from the nut", "638")
-    who.say("to the treble (\u2212 to the bass)", "94")
+    who.say("from the nut", "638", within="#move")
+    who.say("to the treble (\u2212 to the bass)", "94", within="#move")
     who.press("Move it there")
     expect(page.locator("#saved")).not_to_have_text(before)
     expect(page.locator(".state")).to_contain_text("OK")
