@@ -568,18 +568,22 @@ class Builder:
             self.wood.holes[name] = (x + off[0], y + off[1])
 
     def _ferrules(self, step: Step) -> None:
-        """From the back, on a pin in each string hole; the press's lean and the pin are the same for all."""
+        """From the back, on a pin in each string hole; the press's lean and the pin are the same for all.
+
+        Across the body each hole lies over its own string hole; along it the fence goes by the two outer ones.
+        """
         shared = [
             self.draws.error(f"pin {way}", "pin") - tan(lean) * self.wood.thickness
             for way, lean in zip(("along", "across"), self.wood.lean, strict=True)
         ]
-        for name in step["features"]:
-            x, y = self.wood.holes[name.replace("ferrule", "string")]
-            off = [
-                self.draws.error(f"{name} {way}: start", "hole start") + by
-                for way, by in zip(("along", "across"), shared, strict=True)
-            ]
-            self.wood.holes[name] = (x + off[0], y + off[1])
+        under = [self.wood.holes[name.replace("ferrule", "string")] for name in step["features"]]
+        (first_x, first_y), (last_x, last_y) = under[0], under[-1]
+        for name, (_, y) in zip(step["features"], under, strict=True):
+            fence = first_x + (y - first_y) / (last_y - first_y) * (last_x - first_x)
+            self.wood.holes[name] = (
+                fence + self.draws.error(f"{name}: fence", "fence") + shared[0],
+                y + self.draws.error(f"{name} across: start", "hole start") + shared[1],
+            )
 
     def _finished(self) -> None:
         """The neck goes back with its play, the plate is screwed down for good."""

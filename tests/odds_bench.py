@@ -26,7 +26,7 @@ from scribeline.tables import usual_accuracies
 
 Floats = NDArray[np.float64]
 
-RULE, LINE, AWL, BRAD, TWIST, BLOCK = 0.15, 0.20, 0.30, 0.12, 0.20, 0.20
+RULE, LINE, AWL, BRAD, TWIST, BLOCK, FENCE = 0.15, 0.20, 0.30, 0.12, 0.20, 0.20, 0.05
 LEAN_BLOCK, LEAN_PRESS = radians(0.4), radians(0.25)
 TAPE_HELD, EDGE, ROUTER, STOP, FLAG = 0.20, 0.10, 0.12, 0.20, 0.7
 THREAD, TAPE, PIN, PRINT, RULE_SCALE = 0.15, 0.20, 0.10, 0.0015, 0.0002
@@ -39,6 +39,7 @@ LIKE_THE_TABLE = {
     "prick-awl-ring": AWL,
     "bit-brad": BRAD,
     "bit-twist": TWIST,
+    "fence-batten": FENCE,
     "bit-block": BLOCK,
     "lean-block": LEAN_BLOCK,
     "lean-press": LEAN_PRESS,
@@ -197,25 +198,27 @@ class Bench:
     def _string_holes(
         self, features: Mapping[str, Feature], stops: Mapping[str, float], plate: _Plate
     ) -> None:
-        """String holes through the plate, and over each of them, on a pin, its ferrule's."""
+        """String holes through the plate, and over each of them, on a pin and along a fence by the outer two, its ferrule's."""
         bridge: Any = self.planned.job.document.bridge
         pin = self.err(PIN), self.err(PIN)
         thickness = self.planned.layout.thickness
-        for cut in features.values():
-            if isinstance(cut, Bore) and cut.family == "string-hole":
-                play = (bridge.string_hole.mm - cut.widest) / 2
-                x, y = plate.carried(cut.at.x, cut.at.y)
-                mouth = x + self.within(play), y + self.within(play)
-                self._bore(cut, mouth, self.lean, stops[cut.id])
-                ferrule = features[f"ferrule-hole-{cut.number}"]
-                assert isinstance(ferrule, Bore)
-                # Turned over about its long axis, the body leans the other way across; the pin stands in the top's mouth.
-                leans = self.lean[0], -self.lean[1]
-                back = [
-                    m + p + self.err(BRAD) - thickness * by
-                    for m, p, by in zip(mouth, pin, leans, strict=True)
-                ]
-                self._bore(ferrule, (back[0], back[1]), leans, stops[ferrule.id])
+        holes = [cut for cut in features.values() if isinstance(cut, Bore) and cut.family == "string-hole"]
+        mouths = []
+        for cut in holes:
+            play = (bridge.string_hole.mm - cut.widest) / 2
+            x, y = plate.carried(cut.at.x, cut.at.y)
+            mouths.append((x + self.within(play), y + self.within(play)))
+            self._bore(cut, mouths[-1], self.lean, stops[cut.id])
+        (first_x, first_y), (last_x, last_y) = mouths[0], mouths[-1]
+        # Turned over about its long axis, the body leans the other way across; the pin stands in the top's mouth.
+        leans = self.lean[0], -self.lean[1]
+        for cut, (_, y) in zip(holes, mouths, strict=True):
+            ferrule = features[f"ferrule-hole-{cut.number}"]
+            assert isinstance(ferrule, Bore)
+            fence = first_x + (y - first_y) / (last_y - first_y) * (last_x - first_x) + self.err(FENCE)
+            start = y + self.err(BRAD)
+            back = [at + p - thickness * by for at, p, by in zip((fence, start), pin, leans, strict=True)]
+            self._bore(ferrule, (back[0], back[1]), leans, stops[ferrule.id])
 
     def _drill(self, bore: Bore, stops: Mapping[str, float]) -> None:
         x, y = bore.at.x, bore.at.y
@@ -342,6 +345,14 @@ class Bench:
         for hole in self.planned.features.family("string-hole"):
             name = f"ferrule-hole-{hole.number}"
             yield f"{name}.overlap", deep[hole.id] + deep[name] - thick
+        row = [
+            self.in_wood[f"ferrule-hole-{hole.number}"]
+            for hole in self.planned.features.family("string-hole")
+        ]
+        xs, ys = np.array([cut.at for cut in row]).T[:2]
+        slope, start = np.polyfit(ys, xs, 1)
+        for cut, off in zip(row, (xs - start - slope * ys) / hypot(1, slope), strict=True):
+            yield f"{cut.id}.row", float(off)
         cavity = self.in_wood["control-cavity"].depth
         assert cavity is not None
         for number, each in enumerate(self.planned.job.document.controls, start=1):

@@ -93,6 +93,7 @@ METHODS = {
     "press": "lean-press",
     "trued press": "lean-press-trued",
     "pin": "flip-pin",
+    "fence": "fence-batten",
 }
 """By what a careless builder does each thing, the plain way: keys of `tables/accuracies.csv`. The timber is ring-porous."""
 

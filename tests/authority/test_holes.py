@@ -3,11 +3,20 @@
 Worked examples of common practice with no published source, each derived again from plain geometry.
 """
 
-from math import atan, cos, degrees, hypot, pi, radians, sin, tan
+from math import atan, cos, degrees, hypot, pi, radians, sin, sqrt, tan
 
+import numpy as np
 import pytest
 
-from scribeline.features import angle_from_face_deg, entry_ellipse, ferrule_fit, top_depth
+from scribeline.features import (
+    angle_from_face_deg,
+    entry_ellipse,
+    ferrule_fit,
+    ferrule_row,
+    off_row,
+    top_depth,
+)
+from scribeline.layout import Point3
 
 from ..conftest import Planned
 
@@ -298,3 +307,33 @@ def test_router_corners_by_area(planned: Planned) -> None:
     pairs = zip(pocket.outline, (*pocket.outline[1:], pocket.outline[0]), strict=True)
     area = sum(a.x * b.y - b.x * a.y for a, b in pairs) / 2
     assert area == pytest.approx(40 * 72 - (4 - pi) * 4**2, abs=0.2)
+
+
+@pytest.mark.parametrize("turn", [0.0, 7.0, -40.0, 90.0])
+def test_a_row_is_as_straight_as_orthogonal_regression_finds_it(turn: float) -> None:
+    """Against the textbook slope of orthogonal regression (Deming's, both errors alike; from memory), of a row, turned."""
+    random = np.random.default_rng(26)
+    row = np.column_stack(
+        (random.normal(0.0, 0.12, 6), np.linspace(-26.5, 26.5, 6) + random.normal(0.0, 0.12, 6))
+    )
+    c, s = cos(radians(turn)), sin(radians(turn))
+    places = [Point3(650 + c * x - s * y, 3 + s * x + c * y, 44.4) for x, y in row]
+    (xx, xy), (_, yy) = np.cov(row.T)
+    slope = (xx - yy + sqrt((xx - yy) ** 2 + 4 * xy**2)) / (2 * xy)
+    wanted = (row[:, 0] - row[:, 0].mean() - slope * (row[:, 1] - row[:, 1].mean())) / hypot(1.0, slope)
+    found = np.array(off_row(places))
+    assert np.abs(found) == pytest.approx(np.abs(wanted), abs=1e-6)
+    assert abs(np.sum(found * wanted)) == pytest.approx(np.sum(wanted**2), abs=1e-6)
+
+
+def test_the_fence_lies_by_the_two_outer_holes(planned: Planned) -> None:
+    plan = planned({})
+    holes = plan.features.family("ferrule-hole")
+    row = ferrule_row(holes)
+    assert row is not None
+    assert row.across == pytest.approx((1.0, 0.0))
+    assert row.shares == pytest.approx((0.0, 0.2, 0.4, 0.6, 0.8, 1.0))
+    assert ferrule_row(holes[:2]) is None
+    assert ferrule_row(holes, {holes[3].id}) is None
+    card = next(card for card in plan.cards if card.id == "counterbore-ferrules")
+    assert any("fence" in line for line in card.do)

@@ -47,9 +47,12 @@ from scribeline.features.settings import Setting, alike, cutting_order, floor_un
 from scribeline.features.speeds import bit_speed, hardest
 from scribeline.features.string_holes import (
     FerruleFit,
+    Row,
     ferrule_fit,
+    ferrule_row,
     ferrules_of,
     meeting_overlap,
+    off_row,
     string_bit,
     top_depth,
 )
@@ -87,6 +90,7 @@ __all__ = [
     "Plug",
     "Pocket",
     "Reason",
+    "Row",
     "Screw",
     "Setting",
     "Slope",
@@ -108,6 +112,7 @@ __all__ = [
     "edge_at",
     "entry_ellipse",
     "ferrule_fit",
+    "ferrule_row",
     "ferrules_of",
     "first_wall",
     "floor_under_mark",
@@ -132,6 +137,7 @@ __all__ = [
     "nearest_in_words",
     "neck_piece",
     "neck_timber",
+    "off_row",
     "out_of_wood",
     "pilot_rule",
     "plug_round",

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import dist, inf
+
+import numpy as np
 
 from scribeline.features.bits import DRIFT, Bit, choose_bit, drill_box
 from scribeline.features.cuts import DOWN, Bore, Reason, Step
@@ -25,6 +27,10 @@ from scribeline.quantities import greatest
 
 FERRULE_BIT_OFF = 0.5
 """A bit further than this from a ferrule's size is no choice at all, mm (common practice, no source)."""
+
+
+IN_ROW = 0.05
+"""Holes planned further than this off one straight line are no row that a fence could give, mm (common practice, no source)."""
 
 
 def string_bit(document: Document) -> Bit:
@@ -194,6 +200,50 @@ def sideways(document: Document, back: float, bit: Bit) -> tuple[float, float]:
     string = string_bit(document)
     aside = wander(top_depth(document), back, (string.drift, bit.drift))
     return aside, (bit.diameter - string.diameter) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A straight row of ferrule holes, drilled along a fence.
+
+    Attributes:
+        names: ids of its holes, in order.
+        across: unit vector square to the row, in the plane of the back.
+        shares: how far along each hole lies, from 0 at the first to 1 at the last.
+    """
+
+    names: tuple[str, ...]
+    across: tuple[float, float]
+    shares: tuple[float, ...]
+
+
+def ferrule_row(holes: Sequence[Bore], made: Container[str] = ()) -> Row | None:
+    """The row that a fence can give ferrule holes.
+
+    None where they are fewer than three, for two always lie in line, where they do not lie in line, and where one is made.
+    """
+    if len(holes) < 3 or any(bore.id in made for bore in holes):
+        return None
+    if max(map(abs, off_row([bore.at for bore in holes]))) > IN_ROW:
+        return None
+    places = [(bore.at.x, bore.at.y) for bore in holes]
+    long = dist(places[0], places[-1])
+    to_last = tuple(np.subtract(places[-1], places[0]) / long)
+    across = (-to_last[1], to_last[0]) if to_last[1] < 0 else (to_last[1], -to_last[0])
+    shares = [float(np.dot(np.subtract(each, places[0]), to_last)) / long for each in places]
+    return Row(tuple(bore.id for bore in holes), across, tuple(shares))
+
+
+def off_row(places: Sequence[Point3]) -> tuple[float, ...]:
+    """How far each of three or more holes lies off the straight line that fits them best, mm; past it to the tail is more.
+
+    The line is that of least squares, measured square to it: through the places' mean, along the direction in which they
+    spread most (principal axis of their scatter).
+    """
+    at = np.array([(each.x, each.y) for each in places])
+    from_mean = at - at.mean(axis=0)
+    across = np.linalg.svd(from_mean)[2][1]
+    return tuple(float(mm) for mm in from_mean @ (across if across[0] > 0 else -across))
 
 
 def held_there(layout: Layout) -> tuple[Reason, ...]:

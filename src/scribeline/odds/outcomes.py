@@ -19,9 +19,12 @@ from scribeline.features import (
     Feature,
     Features,
     Pocket,
+    Row,
     ferrule_fit,
+    ferrule_row,
     meeting_overlap,
     most_wood,
+    off_row,
     roof_over,
 )
 from scribeline.findings import Limit, limit_in
@@ -30,6 +33,7 @@ from scribeline.findings.controls import IN_HAND, every_control
 from scribeline.findings.edge import FACE
 from scribeline.findings.heights import BOARD, CLOSE, RISE, reached, under_board
 from scribeline.findings.holes import LIP_WEB, LOOSEST_LIP, LOOSEST_PRESS, MEETING, TIGHTEST_PRESS
+from scribeline.findings.numbers import FERRULE_ROW
 from scribeline.findings.wood import edge_limit, floor_limit, web_limit
 from scribeline.job import Document
 from scribeline.layout import Layout, kind_of, lay_out, measurables, saddle_heights
@@ -159,11 +163,16 @@ class Instrument:
         values = self._planned
         meeting, thread = self._limit(MEETING), self._limit(IN_HAND)
         loose = {"lip": self._limit(LOOSEST_LIP), "body": self._limit(LOOSEST_PRESS)}
-        tight = self._limit(TIGHTEST_PRESS)
+        tight, row = self._limit(TIGHTEST_PRESS), self._limit(FERRULE_ROW)
         for name, value in values.items():
             head, _, what = name.rpartition(".")
             if what == "overlap":
                 yield _above(name, "fit", (head,), value, meeting)
+            elif what == "row":
+                most = row.caution
+                yield Outcome(
+                    name, "fit", (head,), value, caution_low=-most, caution_high=most, limit=row.key
+                )
             elif what == "thread-left":
                 yield _above(name, "fit", (head,), value, thread)
             elif what.endswith("-play"):
@@ -282,10 +291,22 @@ class Instrument:
             for no, (part, wanted) in enumerate((("lip", fit.lip), ("body", fit.body))):
                 if len(first.steps) > no:
                     found[f"ferrules.{part}-play"] = first.steps[no].diameter - wanted
+        found |= self._off_row(features)
         for name, control, place, cavity in every_control(document, layout, features):
             if cavity.face == "back":
                 found[f"{name}.thread-left"] = most_wood(control) - roof_over(layout, cavity, place)
         return found
+
+    def _off_row(self, features: Features) -> dict[str, float]:
+        """How far each ferrule hole lies off the straight line of its row."""
+        if self._row is None:
+            return {}
+        places = [bore.at for bore in features.family("ferrule-hole")]
+        return {f"{name}.row": off for name, off in zip(self._row.names, off_row(places), strict=True)}
+
+    @cached_property
+    def _row(self) -> Row | None:
+        return ferrule_row(self.plan.features.family("ferrule-hole"))
 
     def _wood(self, off: Off) -> dict[str, float]:
         """The wood that is left."""
@@ -315,6 +336,8 @@ class Instrument:
                     values |= self._laid(off)
                 if coordinate.kind in _FITTED:
                     values |= self._fits(off)
+                elif self._row is not None and coordinate.of in self._row.names:
+                    values |= self._off_row(all_displaced(self.plan.features, off))
                 if coordinate == THICKNESS:
                     values |= self._wood(off)
                 pair.append(values)

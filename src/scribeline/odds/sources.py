@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import hypot, sqrt
 
-from scribeline.features import Bore, Feature, Pocket, make_features
+from scribeline.features import Bore, Feature, Pocket, Row, ferrule_row, make_features
 from scribeline.job import feature_id, standard_deviation
 from scribeline.layout import ANCHORS, NECK_POCKET, diagonals, kind_of, lay_out
 from scribeline.odds.places import (
@@ -186,7 +186,7 @@ class _Errors:
         elif cut.id in made and self._is_measured(cut.id):
             yield from self._pair(work, cut, "rule")
         elif cut.family == "ferrule-hole" and cut.id in self._on_pins:
-            yield from self._pair(work, cut, _start(work))
+            yield from self._ferrule(work, cut)
         elif cut.family == "string-hole" and self.plan.job.document.bridge.guide is not None:
             guide = self.plan.job.document.bridge.guide
             sd = standard_deviation(max(0.0, guide.mm - cut.widest) / 2)
@@ -203,6 +203,15 @@ class _Errors:
             yield from self._pair(
                 work, cut, STARTS[self.ways.hand] if work.machine == "hand drill" else _start(work)
             )
+
+    def _ferrule(self, work: Operation, cut: Bore) -> Iterator[Source]:
+        """Over its pin a hole errs as its bit starts; of a row along a fence only lengthwise, and square to it as the fence."""
+        if self._row is None:
+            yield from self._pair(work, cut, _start(work))
+            return
+        (u, v), (a, b) = (Coordinate(kind, cut.id) for kind in _PLACE), self._row.across
+        yield self._by(work.id, "fence-batten", cut.id, ((u, a), (v, b)))
+        yield self._by(work.id, _start(work), cut.id, ((u, -b), (v, a)))
 
     def _marked_by(self, bore: Bore) -> Operation | None:
         """The step that marks a hole of the bridge; others are marked when they are drilled."""
@@ -484,13 +493,35 @@ class _Errors:
         found = dict(moves)
         for move, rate in moves:
             if move.kind in _PLACE:
-                for name in self._carries.get(move.of, ()):
-                    place = Coordinate(move.kind, name)
-                    found[place] = found.get(place, 0.0) + rate
+                for place, share in self._goes_with(move):
+                    found[place] = found.get(place, 0.0) + rate * share
             if move.of in self._on_pins and move.kind in _LEANS:
                 place = Coordinate(_PLACE[_LEANS.index(move.kind)], move.of)
                 found[place] = found.get(place, 0.0) - rate * self.plan.layout.thickness
         return tuple(found.items())
+
+    def _goes_with(self, move: Coordinate) -> Iterator[tuple[Coordinate, float]]:
+        """What goes with a cut whose place moves, and how far for each mm of it.
+
+        A hole of a row along a fence stands over its own string hole only lengthwise; the fence lies by the two outer ones.
+        """
+        for name in self._carries.get(move.of, ()):
+            row = self._row
+            if row is None or name not in row.names:
+                yield Coordinate(move.kind, name), 1.0
+                continue
+            own = _PLACE.index(move.kind)
+            square = row.across[own]
+            for n, kind in enumerate(_PLACE):
+                yield Coordinate(kind, name), float(n == own) - square * row.across[n]
+                for each, share in zip(row.names, row.shares, strict=True):
+                    by = {row.names[0]: 1 - share, row.names[-1]: share}.get(name, 0.0)
+                    yield Coordinate(kind, each), square * row.across[n] * by
+
+    @cached_property
+    def _row(self) -> Row | None:
+        """The ferrule holes that are drilled along a fence."""
+        return ferrule_row(self.plan.features.family("ferrule-hole"), self.plan.record.made_cuts)
 
     @cached_property
     def _carries(self) -> Mapping[str, tuple[str, ...]]:

@@ -129,6 +129,8 @@ class Words:
         number = head.rpartition("-")[2]
         if what == "thread-left":
             return f"thread in hand, {self.plan.job.document.controls[int(number) - 1].name}"
+        if what == "row":
+            return f"ferrule hole {number} off the straight line of its row"
         return f"string hole {number} meets its ferrule hole"
 
     def _wood(self, outcome: Outcome) -> str:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import dist
 from typing import Literal
 
-from scribeline.features import Family, drill_access, meeting_overlap, slope_deg
+from scribeline.features import Family, drill_access, ferrule_row, meeting_overlap, slope_deg
 from scribeline.layout import (
     ALIKE,
     MARK_WORDS,
@@ -299,20 +299,30 @@ def _ferrules(bench: Bench, work: Operation) -> Card:
         title = "Counterbore for the ferrule lips"
         pin = next_of(bench.record, bench.features.family("string-hole")).deepest.bit.diameter
         do = [
-            f"Turn the body over about its long axis. Set each string hole on a {said(pin)} pin under the spindle.",
-            "With the spindle at rest, check that the bit's point comes down on the centre of the pin.",
+            f"Set each string hole on a {said(pin)} pin under the spindle; at rest the bit's point comes down on its centre.",
         ]
+        if _along_a_fence(bench):
+            do += [
+                "Tape a board to the back, its straight edge along the row and past the tail. Clamp a tall fence so that "
+                "the edge lies against it with either outer hole on the pin, and slide it along for those between.",
+            ]
         gate = within("depth of the first counterbore; a ferrule's lip must fit it", depth, 0.1)
     else:
         title = "Drill for the ferrule bodies"
         do = [
-            "Set the depth stop first: pin out, body flat on the same board. Then put the pin back and keep the same order.",
+            "Set the depth stop first: pin out, body flat on the same board. Then put the pin back and keep the same order"
+            + (", along the fence as it stands." if _along_a_fence(bench) else "."),
             "The bit breaks into the string hole. Ease the feed as it comes near.",
             f"The two holes overlap by {said(_least_overlap(bench))}.",
         ]
         ask = f"depth from the back; the row must be straight within {said(0.15)}"
         gate = Gate(ask, depth, depth - 0.5, depth + 1.0)
     return Card.of(work, title, do, gate, usual(work, PIN), *bench.places(bench.bores(work)))
+
+
+def _along_a_fence(bench: Bench) -> bool:
+    """Whether the ferrule holes still to be drilled lie in a row that a fence keeps straight (common practice, no source)."""
+    return ferrule_row(bench.features.family("ferrule-hole"), bench.record.made_cuts) is not None
 
 
 def _try_strings(bench: Bench, work: Operation) -> Card:
