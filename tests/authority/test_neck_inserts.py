@@ -11,7 +11,7 @@ from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
 from tests import kernel_shapes as kernel
 from tests.kind_jobs import faults_at
 
-from scribeline.features import UP, Bit, Bore, Step, heel_insert
+from scribeline.features import UP, Bit, Bore, Step, heel_insert, heel_lift, holdings
 from scribeline.findings import Finding
 from scribeline.job import parse_job
 from scribeline.layout import Channel, Point3
@@ -244,3 +244,45 @@ def test_screws_or_inserts() -> None:
     assert "by screws or by inserts" in told
     (told,) = faults_at(job_text().replace('joint = "bolt-on"', 'joint = "set"'), "neck_inserts")
     assert "a set neck has no inserts" in told
+
+
+def test_what_the_inserts_hold_by_hand() -> None:
+    made = planned()
+    lift = heel_lift(made.job.document, made.layout)
+    assert lift is not None
+    (held,) = [
+        each
+        for each in holdings(made.job.document, made.layout, made.features.bores)
+        if each.group == "neck inserts"
+    ]
+    squares = 2 * (12.0**2 + 52.0**2)
+    assert sorted(hold.pull for hold in held.holds) == pytest.approx(
+        [lift * x / squares for x in (12.0, 12.0, 52.0, 52.0)]
+    )
+    # Wood Handbook chapter 8, lag screws, in pounds and inches: 8,100 G^1.5 D^0.75 L; 8.0 over the thread, 13.0 long, in
+    # maple of 0.63; of the thread's height, 0.8, as much as the hole leaves.
+    heel = heel_insert(made.job.document)
+    assert heel is not None
+    bite = (8.0 - heel.bit.diameter) / 1.6
+    pounds = 8100 * 0.63**1.5 * (8.0 / 25.4) ** 0.75 * 13.0 / 25.4
+    assert 0 < bite < 1
+    assert held.worst.holds == pytest.approx(bite * pounds * 4.4482216, rel=1e-5)
+    # Twice the square root of (1.5 × 0.10)² + 0.20² is 0.5.
+    assert held.worst.times_between == pytest.approx((0.5 * held.worst.times, 1.5 * held.worst.times))
+    assert "holding.weak" not in {each.code for each in made.findings}
+
+
+def test_short_inserts_in_a_light_heel_are_stopped_with_what_they_hold() -> None:
+    text = job_text(
+        places="[[5, -19], [5, 19], [20, -17.5], [20, 17.5]]",
+        changes={"length": "4", "flange_diameter": None, "flange_thickness": None, "screw_length": "34"},
+    )
+    made = plan(parse_job(text.replace('timber = "maple-sugar"', 'timber = "basswood-american"', 1)).job)
+    weak = found(made, "holding.weak")
+    # 125.4 × 0.37^1.5 × 8^0.75 × 4 = 537 N before the share of the thread; the strings pull some 300 N on each at 20 mm.
+    assert weak.severity == "stop"
+    assert weak.value is not None
+    assert weak.value < 2
+    assert weak.message.startswith("estimate: the neck inserts hold the pull")
+    assert "nineteen inserts of twenty" in weak.message
+    assert "longer or thicker inserts" in weak.cure

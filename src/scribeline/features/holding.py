@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import inf
+from math import hypot, inf
 
 from scribeline import tables
 from scribeline.features.cuts import Bore, Family, Reason
+from scribeline.features.neck_inserts import heel_insert
 from scribeline.features.neck_screws import heel_screw
 from scribeline.features.rings import polygon
 from scribeline.features.screws import POINT_SHARE
@@ -22,10 +23,12 @@ from scribeline.layout.bridges.plate import MODEL_SOURCE
 from scribeline.tables import (
     BEARING_SOURCE,
     GRAVITY_CV,
+    LAG_SOURCE,
     LATERAL_SOURCE,
     WITHDRAWAL_SOURCE,
     Timber,
     bearing_along_grain,
+    lag_withdrawal_n,
     lateral,
     pole_load,
     size_was_tested,
@@ -44,6 +47,26 @@ STANDARD_GRAVITY = 9.80665
 _SCATTER = 2 * GRAVITY_CV
 """Two standard deviations of specific gravity, within which nineteen boards of twenty lie."""
 
+INSERT_RULE_CV = 0.2
+"""Coefficient of variation of what an insert holds about the lag screws' rule, beside that of the board (our own choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Between which shares of an estimate nineteen of twenty lie, and of what."""
+
+    low: float
+    high: float
+    words: str
+
+
+BOARDS = Spread((1 - _SCATTER) ** 2, (1 + _SCATTER) ** 2, "nineteen boards of twenty")
+"""Specific gravity enters squared in what a wood screw holds."""
+
+_INSERT_SCATTER = 2 * hypot(1.5 * GRAVITY_CV, INSERT_RULE_CV)
+INSERTS = Spread(1 - _INSERT_SCATTER, 1 + _INSERT_SCATTER, "nineteen inserts of twenty")
+"""To the power of 3/2 in what an insert does, whose rule was tested on lag screws."""
+
 
 @dataclass(frozen=True, slots=True)
 class Hold:
@@ -57,6 +80,7 @@ class Hold:
         side_holds: the load square to it at which it begins to give.
         bite: share of its thread's height that is in wood, beside a pilot wider than the handbook's.
         end_grain: whether it runs along the grain.
+        spread: how far off the estimate it may be.
     """
 
     bore: str
@@ -66,6 +90,7 @@ class Hold:
     side_holds: float
     bite: float
     end_grain: bool
+    spread: Spread = BOARDS
 
     @property
     def times(self) -> float:
@@ -79,8 +104,8 @@ class Hold:
 
     @property
     def times_between(self) -> tuple[float, float]:
-        """`times` in a light board and in a heavy one: nineteen boards of twenty lie between."""
-        return self.times * (1 - _SCATTER) ** 2, self.times * (1 + _SCATTER) ** 2
+        """`times` in a light board and in a heavy one: nineteen of twenty lie between."""
+        return self.times * self.spread.low, self.times * self.spread.high
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +147,7 @@ class Holding:
         limit: key of the limit for how many times they must hold the pull.
         sideways: what is asked of them square to their axis.
         more: what else would make them hold more, as the end of a sentence.
+        screws: what they are.
     """
 
     group: str
@@ -131,6 +157,7 @@ class Holding:
     limit: str = "screw_hold"
     sideways: Sideways = SLIPPING
     more: str = ""
+    screws: str = "screws"
 
     @property
     def worst(self) -> Hold:
@@ -263,18 +290,14 @@ def heel_lift(document: Document, layout: Layout) -> float | None:
 
 
 def _neck(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:
-    """The neck's screws, whose threads are in the heel."""
-    lift, heel, screws = heel_lift(document, layout), heel_screw(document), document.neck_screws
-    if lift is None or heel is None or screws is None or not bores:
+    """The neck's screws or inserts, whose threads are in the heel."""
+    lift, held = heel_lift(document, layout), _in_the_heel(document)
+    if lift is None or held is None or not bores:
         return
     places = [layout.pocket_end - bore.at.x for bore in bores]
     squares = sum(x * x for x in places)
-    thread = screws.thread.mm
-    bite = min(1.0, max(0.0, (thread - heel.bit.diameter) / (thread - screws.root.mm)))
-    length = max(0.0, heel.engages - POINT_SHARE * thread)
-    held = bite * withdrawal_n(gravity=heel.timber.gravity, diameter=thread, length=length)
     holds = tuple(
-        Hold(bore.id, max(0.0, lift * x / squares), 0.0, held, 0.0, bite, end_grain=False)
+        Hold(bore.id, max(0.0, lift * x / squares), 0.0, held.newtons, 0.0, held.bite, False, held.spread)
         for bore, x in zip(bores, places, strict=True)
     )
     worst = max(holds, key=lambda hold: hold.pull)
@@ -282,18 +305,90 @@ def _neck(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator
     why = (
         Reason(
             f"estimate: the strings lift the heel where its pocket opens, with {lift / 1000:.1f} N·m about the foot of the end "
-            f"wall: up to {worst.pull:.0f} N a screw",
+            f"wall: up to {worst.pull:.0f} N {held.each}",
             MODEL_SOURCE,
         ),
         Reason(
-            f"estimate: a screw comes out of the heel at 108.25 G² D L = 108.25 × {heel.timber.gravity:.2f}² × {thread:.2f} × "
-            f"{length:.1f} mm of {heel.timber.in_words}, × {bite:.2f} of the thread's height beside a {heel.bit.diameter:.2f} mm "
-            f"pilot (our own choice) = {held:.0f} N, its point left out: {worst.times:.1f} times the pull, {low:.1f} to "
-            f"{high:.1f} in nineteen boards of twenty",
-            WITHDRAWAL_SOURCE,
+            f"estimate: {held.each} comes out of the heel at {held.rule}, × {held.bite:.2f} of the thread's height beside a "
+            f"{held.hole:.2f} mm {held.hole_is} (our own choice) = {held.newtons:.0f} N, {held.but}: {worst.times:.1f} times the "
+            f"pull, {low:.1f} to {high:.1f} in {held.spread.words}",
+            held.source,
         ),
     )
-    yield Holding("neck screws", "neck screws", holds, why)
+    yield Holding(f"neck {held.screws}", f"neck {held.screws}", holds, why, screws=held.screws)
+
+
+@dataclass(frozen=True, slots=True)
+class _InHeel:
+    """What one screw or insert holds in the heel.
+
+    Attributes:
+        screws: what they are.
+        each: one of them.
+        newtons: the pull at which it comes out.
+        bite: share of its thread's height that is in wood.
+        hole: diameter of the hole it is in, mm.
+        hole_is: what that is called.
+        rule: how the strength without the bite comes about.
+        but: what is not counted, or not known.
+        source: of the rule.
+        spread: how far off the estimate it may be.
+    """
+
+    screws: str
+    each: str
+    newtons: float
+    bite: float
+    hole: float
+    hole_is: str
+    rule: str
+    but: str
+    source: str
+    spread: Spread
+
+
+def _in_the_heel(document: Document) -> _InHeel | None:
+    """What each screw or insert of the job holds in the heel; None where it has none."""
+    screws, screw = document.neck_screws, heel_screw(document)
+    if screws is not None and screw is not None:
+        thread, gravity = screws.thread.mm, screw.timber.gravity
+        bite = _share_in_wood(thread, screws.root.mm, screw.bit.diameter)
+        length = max(0.0, screw.engages - POINT_SHARE * thread)
+        return _InHeel(
+            "screws",
+            "a screw",
+            bite * withdrawal_n(gravity=gravity, diameter=thread, length=length),
+            bite,
+            screw.bit.diameter,
+            "pilot",
+            f"108.25 G² D L = 108.25 × {gravity:.2f}² × {thread:.2f} × {length:.1f} mm of {screw.timber.in_words}",
+            "its point left out",
+            WITHDRAWAL_SOURCE,
+            BOARDS,
+        )
+    inserts, insert = document.neck_inserts, heel_insert(document)
+    if inserts is None or insert is None:
+        return None
+    thread, gravity, length = inserts.thread.mm, insert.timber.gravity, inserts.length.mm
+    bite = _share_in_wood(thread, inserts.root.mm, insert.bit.diameter)
+    return _InHeel(
+        "inserts",
+        "an insert",
+        bite * lag_withdrawal_n(gravity=gravity, diameter=thread, length=length),
+        bite,
+        insert.bit.diameter,
+        "hole",
+        f"125.4 G^1.5 D^0.75 L = 125.4 × {gravity:.2f}^1.5 × {thread:.2f}^0.75 × {length:.1f} mm of {insert.timber.in_words}, "
+        "as a lag screw does",
+        "which no test of inserts bears out",
+        LAG_SOURCE,
+        INSERTS,
+    )
+
+
+def _share_in_wood(thread: float, root: float, hole: float) -> float:
+    """Share of a thread's height that is in wood beside a hole: less than 1 where that is wider than the root."""
+    return min(1.0, max(0.0, (thread - hole) / (thread - root)))
 
 
 def _straps(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:
@@ -368,8 +463,7 @@ def _bite(bore: Bore) -> float:
     The handbook's lead holes are narrower than the root, and it says nothing of wider ones. Taking the strength in
     proportion to the height of thread left is our own choice, on the careful side.
     """
-    screw, pilot = bore.own_screw, bore.deepest.diameter
-    return min(1.0, max(0.0, (screw.thread - pilot) / (screw.thread - screw.root)))
+    return _share_in_wood(bore.own_screw.thread, bore.own_screw.root, bore.deepest.diameter)
 
 
 def hold_reasons(layout: Layout, bore: Bore, hold: Hold) -> Iterator[Reason]:
@@ -400,7 +494,7 @@ def hold_reasons(layout: Layout, bore: Bore, hold: Hold) -> Iterator[Reason]:
     if hold.pull > 0:
         low, high = hold.times_between
         yield Reason(
-            f"that is {hold.times:.1f} times the pull; {low:.1f} to {high:.1f} in nineteen boards of twenty of the species",
+            f"that is {hold.times:.1f} times the pull; {low:.1f} to {high:.1f} in {hold.spread.words} of the species",
             WITHDRAWAL_SOURCE,
         )
     if hold.side > 0:

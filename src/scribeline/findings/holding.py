@@ -41,10 +41,10 @@ def _pulled(facts: Facts, held: Holding) -> Iterator[Finding]:
             works=(ratio, {"one": worst.holds, "other": worst.pull}),
             limit=limit.threshold(severity),
             message=f"estimate: the {_subject(held)} the pull {worst.times:.1f} times over, {low:.1f} to {high:.1f} times in "
-            f"nineteen boards of twenty{grain}. The pull is {worst.pull:.0f} N, and it comes out at {worst.holds:.0f} N",
+            f"{worst.spread.words}{grain}. The pull is {worst.pull:.0f} N, and it comes out at {worst.holds:.0f} N",
             cure=_more(held, limit.caution / worst.times, tight=worst.bite < 1)
             if worst.times > 0
-            else "use longer screws: none of their thread is in the wood that should hold it",
+            else f"use longer {held.screws}: none of their thread is in the wood that should hold it",
             source=limit.source,
         )
 
@@ -96,4 +96,4 @@ def _subject(held: Holding) -> str:
 def _more(held: Holding, factor: float, *, tight: bool) -> str:
     """How to hold some times more."""
     bite = ", or a pilot nearer the handbook's lead hole, tried in scrap" if tight else ""
-    return f"make them hold {factor:.1f} times as much: longer or thicker screws{held.more}{bite}"
+    return f"make them hold {factor:.1f} times as much: longer or thicker {held.screws}{held.more}{bite}"
