@@ -266,7 +266,6 @@ WRONG: tuple[tuple[str, dict[str, Stated], str], ...] = (
     ("bridge", {"bridge__kind": "post"}, "'plate', "),
     ("bridge.stud_spacing", {"bridge__stud_spacing": 60.0}, "among the strings"),
     ("bridge", {"bridge__overall_width": 70.0}, "more than stud_spacing"),
-    ("ground_wire", {"ground_wire__into": "bridge pickup", "ground_wire__diameter": 4}, "hides no hole"),
     ("bridge.string_holes_from_studs", {"bridge__loading": "through-body"}, "is missing"),
     ("bridge.bushing_size", {"bridge__bushing_size": 11}, "did you mean"),
     ("bridge_screw", {"bridge_screw__part": "3.5 x 25"}, "hangs on studs"),

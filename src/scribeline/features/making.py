@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from math import hypot, sqrt
 
 from scribeline.features.bridge_anchors import bridge_anchors
 from scribeline.features.controls import shaft_holes
@@ -17,10 +18,11 @@ from scribeline.features.holding import holdings
 from scribeline.features.holes import stated_holes
 from scribeline.features.neck_screws import neck_screw_holes
 from scribeline.features.pockets import as_routed, make_pockets
+from scribeline.features.rings import polygon
 from scribeline.features.string_holes import ferrule_holes, string_holes
 from scribeline.features.wall_screws import wall_screws
-from scribeline.job import EMPTY, Document, Record
-from scribeline.layout import ANCHORS, Layout
+from scribeline.job import EMPTY, Document, Record, feature_id
+from scribeline.layout import ANCHORS, Layout, Point, Ring, TunnelPlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,36 @@ class Features:
     def pocket(self, identity: str) -> Pocket:
         """The pocket with this id."""
         return next(pocket for pocket in self.pockets if pocket.id == identity)
+
+    def led_to(self, place: TunnelPlace) -> Pocket:
+        """The pocket in whose wall a wire hole comes out; the room inside a bushing's hole counts as one."""
+        if not place.bushing:
+            return self.pocket(place.target)
+        hole = next(bore for bore in self.bores if bore.id == place.bushing)
+        return _room_inside(hole, place.into, self.pocket(feature_id(place.pocket)))
+
+
+def _room_inside(hole: Bore, name: str, source: Pocket) -> Pocket:
+    """A room with flat walls inside an upright hole from the top: what opens in its wall opens in the hole's side.
+
+    Its wide walls, √3 of the hole's radius, stand half that radius to either side of the axis, square to the way from
+    the pocket that the drill comes from.
+    """
+    import shapely
+
+    way = shapely.shortest_line(shapely.Point(hole.at.x, hole.at.y), polygon(source.outline).exterior)
+    x, y = shapely.get_coordinates(way)[1] - (hole.at.x, hole.at.y)
+    run = max(hypot(x, y), 1e-9)
+    out = float(x) / run, float(y) / run
+    radius, deep = hole.deepest.diameter / 2, hole.deepest.depth - hole.at.z
+    corners = (
+        (ahead * radius / 2, aside * sqrt(3) * radius / 2)
+        for ahead, aside in ((1, -1), (1, 1), (-1, 1), (-1, -1))
+    )
+    ring = Ring(
+        Point(hole.at.x + u * out[0] - v * out[1], hole.at.y + u * out[1] + v * out[0]) for u, v in corners
+    )
+    return Pocket(hole.id, name, "top", ring, deep, 0.0)
 
 
 def make_features(document: Document, layout: Layout, record: Record = EMPTY) -> Features:

@@ -33,6 +33,7 @@ def tunnels(facts: Facts) -> Iterator[Finding]:
             yield replace(found, concerns=(*found.features, *_joined(tunnel)))
         if tunnel.course is None or tunnel.bore is None:
             continue
+        yield from _missed(facts, tunnel)
         yield from _cover(facts, tunnel, tunnel.course)
         if tunnel.stated and tunnel.course.margins:
             yield from _stated(facts, tunnel, tunnel.bore, tunnel.course)
@@ -43,18 +44,18 @@ def tunnels(facts: Facts) -> Iterator[Finding]:
 def _joined(tunnel: Tunnel) -> tuple[str, ...]:
     """Ids of the pockets that a tunnel joins: where they are cut decides whether it has a way."""
     place = tunnel.place
-    return tuple(feature_id(name) for name in (place.pocket, *place.through, place.into) if name)
+    return (*(feature_id(name) for name in (place.pocket, *place.through) if name), place.target)
 
 
 def _nowhere(facts: Facts, tunnel: Tunnel) -> Finding:
     """A stated place from which no wall of the pocket is reached."""
     place = tunnel.place
     assert place.entry is not None
-    inside = lies_over(place.entry, facts.features.pocket(feature_id(place.into)).outline)
+    inside = lies_over(place.entry, facts.features.led_to(place).outline)
     return Finding(
         code="tunnel.starts-in-pocket" if inside else "tunnel.misses",
         severity="stop",
-        features=(place.id, feature_id(place.into)),
+        features=(place.id, place.target),
         value=None,
         limit=None,
         message=f"{tunnel.name} would start over the {cavity_words(place.into)}, where no wood stands"
@@ -67,6 +68,29 @@ def _nowhere(facts: Facts, tunnel: Tunnel) -> Finding:
         "and have it worked out",
         source=GEOMETRY,
     )
+
+
+def _missed(facts: Facts, tunnel: Tunnel) -> Iterator[Finding]:
+    """A hole that was drilled and comes out nowhere; one that was to run elsewhere by now is told with what moved."""
+    place = tunnel.place
+    made = facts.record.made_cuts
+    if place.id not in made or place.id in {change.feature for change in facts.moved}:
+        return
+    apart = {frozenset((web.a, web.b)): web.mm for web in facts.webs}
+    gap = apart.get(frozenset((place.id, place.target)))
+    if gap is None or gap > 0:
+        yield Finding(
+            code="tunnel.misses",
+            severity="stop",
+            features=(place.id, place.target),
+            concerns=(place.id, *_joined(tunnel)),
+            value=gap,
+            limit=None if gap is None else 0.0,
+            message=f"{tunnel.name}, as it was drilled, misses the {cavity_words(place.into)}"
+            + ("" if gap is None else f" by {said(gap)}"),
+            cure=PLUG,
+            source=GEOMETRY,
+        )
 
 
 def _entry_key(tunnel: Tunnel) -> str:
@@ -247,7 +271,7 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
     found = Finding(
         code="tunnel.misses-wall",
         severity="caution" if within and (left >= 0 or _comes_out_wholly(facts, tunnel, bore)) else "stop",
-        features=(bore.id, feature_id(place.into)),
+        features=(bore.id, place.target),
         value=left,
         limit=window,
         message=f"the opening of {tunnel.name} "
@@ -275,7 +299,7 @@ def _comes_out_wholly(facts: Facts, tunnel: Tunnel, bore: Bore) -> bool:
     """Whether both sides of a bore's full diameter lie in the pocket at its end, seen from above."""
     end, level = bore.along(bore.deepest.depth), hypot(bore.axis.x, bore.axis.y)
     aside = bore.deepest.diameter / 2 / level
-    outline = facts.features.pocket(feature_id(tunnel.place.into)).outline
+    outline = facts.features.led_to(tunnel.place).outline
     return all(
         lies_over(Point(end.x - side * bore.axis.y, end.y + side * bore.axis.x), outline)
         for side in (-aside, aside)
@@ -290,7 +314,7 @@ def _room_in_the_wall(facts: Facts, tunnel: Tunnel, course: Course) -> tuple[flo
     """
     import shapely
 
-    target = facts.features.pocket(feature_id(tunnel.place.into))
+    target = facts.features.led_to(tunnel.place)
     ends = [*target.outline, target.outline[0]]
     sides = shapely.linestrings([[tuple(a), tuple(b)] for a, b in pairwise(ends)])
     side = int(shapely.distance(sides, shapely.Point(course.end[:2])).argmin())

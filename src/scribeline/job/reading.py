@@ -211,6 +211,11 @@ def _pocket_links(document: Document) -> Iterator[Said]:
     if ground is not None and ground.into not in names:
         known = ", ".join(f'"{name}"' for name in names) or "none"
         yield ("ground_wire", "into"), f'names "{ground.into}", but the cavities are: {known}'
+    if ground is not None and ground.side is not None and not document.bridge.grounded_at_a_bushing:
+        yield (
+            ("ground_wire", "side"),
+            f"belongs to a bridge on studs or posts; this one is grounded at {document.bridge.ground_at}",
+        )
 
 
 def _holes_and_controls(document: Document) -> Iterator[Said]:

@@ -1,6 +1,6 @@
 """The job's tables of wire holes: the string ground's, and every other."""
 
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -14,11 +14,18 @@ EDGE = "edge"
 
 
 class GroundWire(Table):
-    """The hole that leads the string ground from under the plate into a cavity; worked out where only into is stated."""
+    """The hole of the string ground: from under the plate into a cavity, or from a cavity to a stud's bushing or the claw.
+
+    Worked out where only into is stated. A bridge on studs or posts has it in the side of a bushing's hole, which grips
+    the wire's bared end; where there is a tailpiece, of one of its studs.
+    """
 
     ways = ((Way("worked out"), Way("as you say", ("from_front", "lands"), may=("across", "heading"))),)
 
-    into: BuildersWord = Field(title="cavity it leads into")
+    into: BuildersWord = Field(
+        title="cavity it leads into",
+        description="of a bridge on studs, on posts or a vibrato: the cavity it comes from",
+    )
     diameter: Annotated[float, Mm(1, 10, "the ground-wire hole")]
     from_front: Annotated[float | None, Mm(0, 110, "the hole's entry behind the plate's front edge")] = Field(
         default=None, description="with lands; both are worked out when left out"
@@ -30,6 +37,11 @@ class GroundWire(Table):
     heading: Annotated[
         float, Degrees(-180, 180, "the hole's direction, from straight to the neck towards the treble")
     ] = 0.0
+    side: Literal["treble", "bass"] | None = Field(
+        default=None,
+        description="of a bridge on studs or posts: which of the two bushings grips the wire; the nearer when left out",
+        title="bushing that grips the wire",
+    )
 
     @model_validator(mode="after")
     def _both_or_neither(self) -> Self:

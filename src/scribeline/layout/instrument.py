@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import atan
 from typing import Literal, TypedDict
@@ -10,10 +10,7 @@ from typing import Literal, TypedDict
 import numpy as np
 
 from scribeline.job import (
-    EDGE,
     EMPTY,
-    FACES,
-    UNDER_PLATE,
     Document,
     Jack,
     Job,
@@ -35,7 +32,6 @@ from scribeline.layout.cut_places import (
     pocket_end,
     pocket_onto,
     pocket_places,
-    ring,
 )
 from scribeline.layout.datums import Datum, DatumId, Reading, find_datums
 from scribeline.layout.edge import EdgePlace, beside, edge_place
@@ -64,7 +60,7 @@ from scribeline.layout.pose import Pose
 from scribeline.layout.settling import Settled, Standing, every_choice
 from scribeline.layout.stringing import Stringing, bridge_window, in_units, saddle_travel, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
-from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
+from scribeline.layout.tunnels import TunnelPlace, tunnel_places
 from scribeline.quantities import cos, sin, tan
 from scribeline.strings import Travel, Window
 from scribeline.tables import Timber
@@ -346,7 +342,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         pockets=pockets,
         pocket_end=wall,
         **_edge_places(document, outline, datum),
-        tunnels=tuple(_tunnels(document, bridge, datum)),
+        tunnels=tuple(tunnel_places(document, bridge, datum, pockets)),
         holes=hole_places(document, datum),
         controls=control_places(document, datum),
         neck_screws=neck_screw_places(document, datum),
@@ -618,67 +614,3 @@ class _EdgePlaces(TypedDict):
     jack: EdgePlace | None
     jack_screws: tuple[EdgePlace | None, ...]
     strap_buttons: tuple[EdgePlace, ...]
-
-
-def _tunnels(
-    document: Document, bridge: BridgePlace | None, datum: Mapping[str, float]
-) -> Iterator[TunnelPlace]:
-    """The tunnels asked for; those that start under the bridge only once it has a place."""
-    under = None if bridge is None else ring(bridge.hides.outline)
-    wire = document.ground_wire
-    if wire is not None and document.bridge.grounded_in:
-        yield TunnelPlace(
-            "ground-wire",
-            "ground wire",
-            "pocket",
-            wire.into,
-            wire.diameter,
-            pocket=getattr(document.bridge, document.bridge.grounded_in),
-            key="ground_wire",
-        )
-    elif wire is not None and bridge is not None:
-        stated, front = wire.from_front is not None, bridge.hides.front.x
-        yield TunnelPlace(
-            "ground-wire",
-            "ground wire",
-            "face",
-            wire.into,
-            wire.diameter,
-            hide=under,
-            hidden_by=UNDER_THE_PLATE,
-            entry=None if wire.from_front is None else Point(front + wire.from_front, wire.across),
-            heading=_seen_from_above(wire.heading) if stated else None,
-            lands=wire.lands,
-            key="ground_wire",
-            counted_from=front,
-        )
-    for number, tunnel in enumerate(document.tunnels, start=1):
-        if tunnel.start == UNDER_PLATE and under is None:
-            continue
-        x0 = datum[tunnel.x_from]
-        on_face = tunnel.start in {UNDER_PLATE, *FACES}
-        hide = under if tunnel.start == UNDER_PLATE else None
-        if tunnel.hide is not None:
-            hide = ring([Point(x0 + x, y) for x, y in tunnel.hide])
-        yield TunnelPlace(
-            id=f"tunnel-{number}",
-            name=tunnel.name,
-            start="face" if on_face else "edge" if tunnel.start == EDGE else "pocket",
-            face=tunnel.start if tunnel.start in FACES else "top",
-            pocket="" if on_face or tunnel.start == EDGE else tunnel.start,
-            into=tunnel.into,
-            through=tunnel.through,
-            diameter=tunnel.diameter,
-            hide=hide,
-            hidden_by=UNDER_THE_PLATE if tunnel.start == UNDER_PLATE else "the part that covers it",
-            entry=None if tunnel.entry is None else Point(x0 + tunnel.entry[0], tunnel.entry[1]),
-            heading=None if tunnel.heading is None else _seen_from_above(tunnel.heading),
-            lands=tunnel.lands,
-            key=f"tunnels[{number}]",
-            counted_from=x0,
-        )
-
-
-def _seen_from_above(heading: float) -> Point:
-    """A heading, rad from straight to the neck towards the treble, as a vector of length 1."""
-    return Point(-cos(heading), sin(heading))

@@ -212,6 +212,8 @@ def _meetings(features: Features, at: dict[str, list[Operation]]) -> Iterator[_R
                             then.id,
                             "the shallow one is routed while the wood under its bit is whole",
                         )
+                case Bore(face="pocket"), Bore():
+                    yield they(other.id, feature.id, "the bit must break into an open hole")
                 case (Pocket() as pocket, Bore() as bore) | (Bore() as bore, Pocket() as pocket):
                     floor = pocket.face == bore.face and bore.is_upright
                     yield they(

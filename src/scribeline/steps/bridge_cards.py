@@ -80,16 +80,17 @@ def _anchors(bench: Bench, work: Operation) -> Card:
 
 
 _WIRE_TO_A_STUD = (
-    "One of these holes takes the ground wire. The plan has no way for it: look at the front plan for what lies between, and "
-    "drill one by hand from inside the hole into the nearest cavity.",
+    "One of these holes takes the ground wire. The job asks for no way to it (ground_wire): look at the front plan for what "
+    "lies between, and drill one by hand from inside the hole into the nearest cavity.",
 )
 
 
 def _takes_the_wire(bench: Bench, work: Operation) -> bool:
-    """Whether the strings are grounded at what goes into these holes, with a bushing or into the wood."""
+    """Whether the strings are grounded at what goes into these holes, and the job asks for no way there."""
     return (
         bench.bores(work)[0].family in {"bridge-stud", "bridge-post"}
         and not bench.document.bridge.grounded_in
+        and not any(tunnel.place.bushing for tunnel in bench.tunnels)
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scribeline.features import Bore, ferrules_of
+from scribeline.features import Bore, balloon, ferrules_of
 from scribeline.layout import BridgePlace, Pressed, kind_of
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation
@@ -77,10 +77,10 @@ def _grounded(bench: Bench) -> tuple[str, ...]:
     bridge = bench.document.bridge
     if bridge.grounded_in:
         return ()
-    if bench.features.family("ground-wire"):
-        return (f"Pass the ground wire under the {bench.bridge.noun} and check it with a meter.",)
     if bench.bridge.pressed:
         return ("Check with a meter that the strings are joined to the ground wire.",)
+    if bench.features.family("ground-wire"):
+        return (f"Pass the ground wire under the {bench.bridge.noun} and check it with a meter.",)
     return (f"Lead a ground wire to {bridge.ground_at} and check it with a meter.",)
 
 
@@ -95,14 +95,20 @@ def _press_bushings(bench: Bench, work: Operation) -> Card:
         f"Score the finish round each hole. Clear it by hand to {hole}, never under power.",
         "Wind a bolt into each bushing. Press it in square with a clamp or the press, a block over the top. No hammer.",
         "Its rim lies flush with the top.",
-        *(() if bench.document.bridge.grounded_in else (_BARED,)),
+        *_gripped(bench),
     )
     which = "both" if bench.bridge.pressed == 2 else "all"
     gate = Gate(f"{which} bushings are flush, stand upright and do not turn")
     return Card.of(work, "Press the bushings in", do, gate, usual(work))
 
 
-_BARED = "Lay the ground wire's bared end in its hole before that bushing, which then holds it fast."
+def _gripped(bench: Bench) -> tuple[str, ...]:
+    """How the ground wire goes in before the bushing that grips it."""
+    if bench.document.bridge.grounded_in:
+        return ()
+    place = next((tunnel.place for tunnel in bench.tunnels if tunnel.place.bushing), None)
+    where = "in its hole" if place is None else f"from {balloon(place.id)} up the side of the {place.into}"
+    return (f"Lay the ground wire's bared end {where} before that bushing, which then holds it fast.",)
 
 
 def _takes_bushing(bridge: BridgePlace, bore: Bore) -> bool:

@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import Literal
 
 from scribeline.features import Bore, Family, Pocket, balloon, entry_ellipse, nearest_in_words
-from scribeline.job import feature_id
 from scribeline.layout import Layout, Point, Point3, cavity_words, heading_words
 from scribeline.lengths import by, said
 from scribeline.operations import Operation, open_face
@@ -22,7 +21,7 @@ def _wire_hole(bench: Bench, work: Operation) -> Card:
     tunnel = next(each for each in bench.tunnels if each.place.id == work.features[0])
     (bore,), course = bench.bores(work), tunnel.course
     assert course is not None
-    into = bench.features.pocket(feature_id(tunnel.place.into))
+    into = bench.features.led_to(tunnel.place)
     place = _place(bench, tunnel, bore, into)
     what = "ground-wire hole" if work.family == "ground-wire" else f"wire hole: {tunnel.place.name}"
     return Card.of(

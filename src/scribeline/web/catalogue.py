@@ -181,8 +181,8 @@ PARTS = (
         "ground-wire",
         "Ground wire",
         ("ground_wire",),
-        "A slanting hole from under the plate into a cavity.",
-        _lettered("ground_wire", into="", diameter="A", from_front="B", across="C", lands="D"),
+        "A slanting hole from under the plate into a cavity. On studs or posts: from a cavity to a bushing's hole.",
+        _lettered("ground_wire", into="", diameter="A", from_front="B", across="C", lands="D", side=""),
         "ground-wire",
     ),
     Part(

@@ -5,7 +5,13 @@ from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.bridges.stated import Bridge, Contradiction, off_the_body, without_ferrules
+from scribeline.job.bridges.stated import (
+    Bridge,
+    Contradiction,
+    gripped_by_a_bushing,
+    off_the_body,
+    without_ferrules,
+)
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
 from scribeline.lengths import said
 
@@ -36,7 +42,8 @@ class BridgeOnPosts(Bridge):
     shelf = "bridge on posts"
     noun = "bridge"
     title = "bridge"
-    ground_at = "one of the posts"
+    ground_at = "one of the posts or studs"
+    grounded_at_a_bushing = True
     held_by = "posts"
     counted_from = "line of the posts"
     line = "line of the posts"
@@ -202,12 +209,13 @@ class BridgeOnPosts(Bridge):
                 ("bridge", "post_root"),
                 'is missing; it sizes the holes of posts in wood, or say posts = "bushings"',
             )
-        yield from off_the_body(
-            document,
-            "rests on posts",
-            "a bridge on posts",
-            wire="a bridge on posts hides no hole; state it under tunnels, from a place that is covered",
-        )
+        yield from off_the_body(document, "rests on posts", "a bridge on posts")
+        if self.through_body:
+            yield from gripped_by_a_bushing(
+                document, self.post_diameter if self.posts == "bushings" else None
+            )
+        elif self.tailpiece_bushing_diameter is not None:
+            yield from gripped_by_a_bushing(document, self.tailpiece_bushing_diameter)
         yield from self._string_ends(document)
 
     def _string_ends(self, document: "Document") -> Iterator[Contradiction]:

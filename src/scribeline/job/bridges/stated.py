@@ -37,6 +37,7 @@ class Bridge(Part):
         hangs_in: keys that name cavities it needs, each with the face it is cut from and its usual name.
         screwed_down: whether the screws of `bridge_screw` hold it.
         grounded_in: key of the cavity in which its ground wire ends; "" where that goes under the bridge.
+        grounded_at_a_bushing: whether its ground wire ends in the hole of a bushing, of a tailpiece's stud where it has one.
         ground_at: what the strings' ground wire is joined to, in bench words.
     """
 
@@ -49,6 +50,7 @@ class Bridge(Part):
     which: ClassVar[str] = ""
     single: ClassVar[bool] = False
     grounded_in: ClassVar[str] = ""
+    grounded_at_a_bushing: ClassVar[bool] = False
     ground_at: ClassVar[str]
     screwed_down: ClassVar[bool] = False
     hangs_in: ClassVar[tuple[tuple[str, Literal["top", "back"], str], ...]] = ()
@@ -216,25 +218,60 @@ class WithKnobs(Bridge):
 _KNOBS = ("knob_diameter", "knob_height", "knob_front", "knob_back", "tuner_travel")
 
 
-def off_the_body(
-    document: "Document", stands: str, called: str, *, wire: str = ""
-) -> Iterator[Contradiction]:
+def off_the_body(document: "Document", stands: str, called: str) -> Iterator[Contradiction]:
     """A bridge that does not lie on the body takes no plate's screws and hides no hole.
 
     Args:
         document: the job.
         stands: how it is held, as in "hangs on studs".
         called: such a bridge in words.
-        wire: why it has no ground wire, and what to state instead; "" of one that has one all the same.
     """
     if document.bridge_screw is not None and not document.bridge.screwed_down:
         yield ("bridge_screw",), f"holds a plate, and this bridge {stands}; take the table out"
-    if document.ground_wire is not None and wire:
-        yield ("ground_wire",), f"starts under a bridge plate, and {wire}"
     for number, tunnel in enumerate(document.tunnels):
         if tunnel.start == UNDER_PLATE:
             sentence = f'cannot be "{UNDER_PLATE}": {called} hides no hole; name a cavity, a face or the edge'
             yield ("tunnels", number, "start"), sentence
+
+
+PLACE_OF_A_WIRE = ("across", "from_front", "heading", "lands")
+"""The keys that state where a ground wire's hole starts under a plate."""
+
+
+def gripped_by_a_bushing(document: "Document", bushing: Dimension | None) -> Iterator[Contradiction]:
+    """A ground wire that ends in the side of a bushing's hole: no place of it is stated, and it must be thinner than that.
+
+    Args:
+        document: the job.
+        bushing: the bushing's diameter; None where what the wire would end at is wound into the wood.
+    """
+    wire = document.ground_wire
+    if wire is None:
+        return
+    if bushing is None:
+        yield (
+            ("ground_wire",),
+            "ends in a bushing's hole, and these posts are wound into the wood, whose thread would cut it; state its hole under "
+            'tunnels, or say posts = "bushings"',
+        )
+        return
+    for key in (key for key in PLACE_OF_A_WIRE if key in wire.model_fields_set):
+        yield (
+            ("ground_wire", key),
+            "belongs to a wire that starts under a bridge plate; this one ends in a bushing's hole, and its own is worked out",
+        )
+    widest = WIDEST_IN_A_BUSHING * bushing.mm
+    if wire.diameter > widest:
+        yield (
+            ("ground_wire", "diameter"),
+            f"({said(wire.diameter, None)}) does not open wholly in the side of a bushing's hole of {said(bushing.mm, None)}; "
+            f"{said(widest, 1)} is the most, and 3 to 4 mm is plenty for a wire",
+        )
+
+
+WIDEST_IN_A_BUSHING = 0.5
+"""Share of a bushing's hole that a wire hole in its side may be wide: beyond, too little is left of the wood that grips the
+bushing (common practice, no source)."""
 
 
 def without_ferrules(document: "Document", either: str) -> Iterator[Contradiction]:

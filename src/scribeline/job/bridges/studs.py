@@ -5,7 +5,14 @@ from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.bridges.stated import Bridge, Contradiction, Loading, off_the_body, without_ferrules
+from scribeline.job.bridges.stated import (
+    Bridge,
+    Contradiction,
+    Loading,
+    gripped_by_a_bushing,
+    off_the_body,
+    without_ferrules,
+)
 from scribeline.job.values import Dimension, Mm, refuse
 from scribeline.lengths import said
 
@@ -24,6 +31,7 @@ class BridgeOnStuds(Bridge):
     noun = "bridge"
     title = "bridge"
     ground_at = "one of the studs"
+    grounded_at_a_bushing = True
     held_by = "studs"
     counted_from = "line of the studs"
     line = "line of the studs"
@@ -109,12 +117,8 @@ class BridgeOnStuds(Bridge):
                 "measure centre to centre of the studs, and neighbouring strings at the saddles"
             )
             yield ("bridge", "stud_spacing"), sentence
-        yield from off_the_body(
-            document,
-            "hangs on studs",
-            "a bridge on studs",
-            wire="a bridge on studs hides no hole; state it under tunnels, from a place that is covered",
-        )
+        yield from off_the_body(document, "hangs on studs", "a bridge on studs")
+        yield from gripped_by_a_bushing(document, self.bushing_diameter)
         if not self.through_body:
             return
         either = 'or say loading = "top-load" if the strings end in the bridge'

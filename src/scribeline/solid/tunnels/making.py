@@ -185,7 +185,7 @@ def _as_stated(
     assert place.entry is not None
     assert place.heading is not None
     assert place.lands is not None
-    if lies_over(place.entry, features.pocket(feature_id(place.into)).outline):
+    if lies_over(place.entry, features.led_to(place).outline):
         return None
     entry, heading = frame.plan(place.entry), frame.plan(place.heading)
     nearest = judge(problem, bits[0], DRIFT, entry=entry, heading=heading, lands=place.lands)
@@ -208,7 +208,7 @@ def _drilled(
     others = Features(tuple(each for each in features.bores if each is not bore), features.pockets)
     frame = _Frame.of(layout, features, place)
     problem = _problem(document, layout, others, place, frame)
-    run = to_wall(bore, features.pocket(feature_id(place.into)))
+    run = to_wall(bore, features.led_to(place))
     course = measure(problem, bore.deepest.bit, DRIFT, run=run, bore=frame.bore(bore))
     asked: Bore | None = bore
     if place.entry is not None:
@@ -359,7 +359,7 @@ def _problem(
     document: Document, layout: Layout, features: Features, place: TunnelPlace, frame: _Frame
 ) -> Problem:
     thickness = frame.thickness
-    target = features.pocket(feature_id(place.into))
+    target = features.led_to(place)
     source = features.pocket(feature_id(place.pocket)) if place.start == "pocket" else None
     through = tuple(features.pocket(feature_id(name)) for name in place.through)
     met = {target.id, *(pocket.id for pocket in through), *(() if source is None else (source.id,))}
@@ -377,6 +377,7 @@ def _problem(
     turned = [
         (bore.id, frame.turned(piece))
         for bore in features.bores
+        if bore.id != place.bushing
         for piece in shape_of(bore, thickness, drift=drift_of(bore, DRIFT)).turned
     ]
     return Problem(
@@ -530,7 +531,7 @@ def _rim(source: Ring, outline: Ring, *, at_edge: bool) -> tuple[tuple[XY, XY], 
 
 
 def _bore(features: Features, place: TunnelPlace, course: Course, wants: Wants) -> Bore:
-    target = features.pocket(feature_id(place.into))
+    target = features.led_to(place)
     met = {target.id, *(feature_id(name) for name in place.through)}
     face: Literal["top", "back", "edge", "pocket"] = "edge"
     if place.start == "face":
@@ -564,7 +565,7 @@ def heading_deg(course: Course, treble: int) -> float:
 
 
 def _reasons(features: Features, place: TunnelPlace, course: Course, wants: Wants) -> Iterator[Reason]:
-    stated, target = place.entry is not None, features.pocket(feature_id(place.into))
+    stated, target = place.entry is not None, features.led_to(place)
     yield Reason(
         f"it runs {course.to_wall:.2f} mm to the wall of the {target.in_words}, {abs(angle_deg(course)):.1f}° from the "
         f"faces, {90 - abs(angle_deg(course)):.1f}° off upright"
