@@ -170,6 +170,10 @@ def common(one: Any, other: Any) -> Any:
     return BRepAlgoAPI_Common(one, other).Shape()
 
 
+def fused(one: Any, other: Any) -> Any:
+    return BRepAlgoAPI_Fuse(one, other).Shape()
+
+
 def less(one: Any, other: Any) -> Any:
     return BRepAlgoAPI_Cut(one, other).Shape()
 

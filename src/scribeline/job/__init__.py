@@ -36,7 +36,7 @@ from scribeline.job.done import (
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import Stated, arranged, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
-from scribeline.job.head import Head, StringTree, post_along
+from scribeline.job.head import Head, StringTree, clear_of_tuners, post_along
 from scribeline.job.learnt import ENDING, learnt_from, learnt_in
 from scribeline.job.limits import OwnLimit
 from scribeline.job.moving import Spot, StatedPlace, moved, stated_place
@@ -143,6 +143,7 @@ __all__ = [
     "Way",
     "WoodScrew",
     "arranged",
+    "clear_of_tuners",
     "dated_ahead",
     "feature_id",
     "file_text",

@@ -25,6 +25,21 @@ def post_along(first: float, pitch: float, place: float) -> float:
     return first + place * pitch
 
 
+LEAST_CURVE = 5.0
+"""The shortest way from the neck's back to the head's, mm."""
+
+
+def clear_of_tuners(first: float, hole: float, housing: float) -> float:
+    """How far from the nut along the face the first tuner begins, which wants a flat back, mm; 5 mm at least.
+
+    Args:
+        first: the nearest post from the nut, mm.
+        hole: a tuner's hole, mm.
+        housing: a tuner's housing along its row, mm.
+    """
+    return max(LEAST_CURVE, first - max(hole, housing) / 2)
+
+
 def _typical(mm: float) -> Dimension:
     return Dimension(mm, TYPICAL_PLUS_MINUS, measured=False)
 
@@ -77,6 +92,12 @@ class Head(Part):
     )
     angle: Annotated[float, Degrees(0, 20, "how far the head leans back")] = 0.0
     thickness: Annotated[float, Mm(8, 30, "the head's thickness")] = 15.0
+    back_curve: Annotated[
+        float | None, Mm(LEAST_CURVE, 100, "the way from the neck's back to the head's flat back")
+    ] = Field(
+        default=None,
+        description="from the nut along the face; 25 mm when left out, or what the first tuner's housing leaves",
+    )
     bass_side: tuple[int, ...] = Field(
         default=(),
         description="numbers of the strings whose tuners stand on the bass side, from the nut outwards",
@@ -133,6 +154,16 @@ class Head(Part):
             raise refuse(f"string {min(twice)} has a tuner on both sides; list each string once")
         if self.outline and self.shape:
             raise refuse("give either shape (an outline of our own) or outline (its corners), and not both")
+        return self
+
+    @model_validator(mode="after")
+    def _flat_under_tuners(self) -> Self:
+        room = clear_of_tuners(self.first_post, self.hole.mm, self.housing.mm)
+        if self.back_curve is not None and self.back_curve > room:
+            raise refuse(
+                f"the head's back is still curved at {said(self.back_curve, None)}, and the first tuner's housing begins "
+                f"{said(room, None)} from the nut: set back_curve to that or less"
+            )
         return self
 
     @model_validator(mode="after")

@@ -55,6 +55,7 @@ from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_
 from scribeline.layout.fan import FretLines, fret_cents, fret_lines, nut_halves
 from scribeline.layout.frets import board_width, width_at
 from scribeline.layout.head import HeadPlace, housings_apart, off_its_post, one_piece_stock, two_stocks
+from scribeline.layout.head_back import HeadBack, Seat, head_back, nut_seats
 from scribeline.layout.heights import (
     Chain,
     Lie,
@@ -166,6 +167,7 @@ __all__ = [
     "Fret",
     "FretLines",
     "FurtherRow",
+    "HeadBack",
     "HeadPlace",
     "Held",
     "HoleFit",
@@ -191,6 +193,7 @@ __all__ = [
     "Reading",
     "Ring",
     "Screwed",
+    "Seat",
     "Settled",
     "Station",
     "Stretched",
@@ -228,6 +231,7 @@ __all__ = [
     "fret_cents",
     "fret_distances",
     "fret_lines",
+    "head_back",
     "heading_words",
     "housings_apart",
     "kind_of",
@@ -240,6 +244,7 @@ __all__ = [
     "neck_walls",
     "nut_halves",
     "nut_made",
+    "nut_seats",
     "nut_slots",
     "off_its_post",
     "off_square",

@@ -394,7 +394,8 @@ class BlankNeeded:
 
 def blank_needed(document: Document, layout: Layout, carve: Carve) -> BlankNeeded:
     """The least blank for the neck with its head."""
-    x = np.linspace(0.0, carve.end, 400)
+    begins = 0.0 if carve.volute is None or layout.head is None else min(0.0, carve.volute.at)
+    x = np.linspace(begins, carve.end, 400)
     deepest = max(float(carve.middle(x).max()), carve.heel_depth)
     widest = 2 * float(carve.half(x).max())
     head, place = document.head, layout.head

@@ -7,14 +7,14 @@ over a volute. The volume that is told and weighed is the closed form's; the mes
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from math import asin, degrees, hypot, pi, sqrt
+from math import asin, hypot, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.features import Bore, Workpiece, heel_outline, neck_timber, polygon
+from scribeline.features import Workpiece, heel_outline, neck_timber, polygon
 from scribeline.job import Document
 from scribeline.layout import (
     Carve,
@@ -29,12 +29,13 @@ from scribeline.layout import (
     channels,
     neck_lie,
 )
-from scribeline.layout.head import step_of
 from scribeline.layout.heights import arch_radius, sunk
 from scribeline.solid.body import Mesh
-from scribeline.solid.cutters import AIR, Cutter, Prism, cutters
+from scribeline.solid.cutters import Prism
 from scribeline.solid.faults import BodyError
+from scribeline.solid.head_wood import head_wood
 from scribeline.solid.primitives import solid_of
+from scribeline.solid.sections import meshed, routed, through
 from scribeline.solid.weight import MM3_PER_M3, Density, Mass, timber_density
 from scribeline.tables import Timber
 
@@ -150,22 +151,9 @@ def _parts(document: Document, layout: Layout, carve: Carve, head: Workpiece | N
     board = None if blank is None else blank.board_timber
     yield _weighed("neck and heel", *shaft_volume(document, layout, carve), neck)
     yield _weighed("fingerboard", *board_volume(document), board or neck)
-    if head is not None and layout.head is not None:
-        shape, thick = polygon(head.outline), layout.head.thickness
-        holes = [(_hole(bore, thick), bore.at.x) for bore in head.features.bores]
-        whole = shape.area * thick
-        mm3 = whole - sum(each for each, _ in holes)
-        moment = whole * shape.centroid.x - sum(each * x for each, x in holes)
-        yield _weighed("head", float(mm3), float(moment / mm3), neck)
-
-
-def _hole(bore: Bore, thick: float) -> float:
-    """What a hole of one diameter takes out of wood so thick, its bit's point with it, mm³."""
-    step = bore.deepest
-    width, base = step.diameter, step.point_width
-    if bore.through:
-        return pi * width**2 / 4 * thick
-    return pi * (width**2 * step.depth / 4 + base**2 * step.bit.point / 12)
+    wood = head_wood(document, layout, head)
+    if wood is not None:
+        yield _weighed("head", *wood.volume(), neck)
 
 
 def _weighed(name: str, mm3: float, along: float, wood: Timber) -> NeckPart:
@@ -222,16 +210,11 @@ def neck_mesh(document: Document, layout: Layout, carve: Carve) -> Mesh:
     whole = _lofted(carve)
     whole += solid_of(Prism(heel_in_the_neck(document, layout), -carve.heel_depth, 0.0))
     for each in channels(document):
-        whole -= _routed(each)
+        whole -= routed(each)
     if whole.is_empty():
         message = "the carved neck has no wood left; correct the thickness stated in neck_blank"
         raise BodyError(message)
-    return _meshed(whole)
-
-
-def _meshed(whole: Manifold) -> Mesh:
-    mesh = whole.to_mesh64()
-    return Mesh(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts).astype(np.int64))
+    return meshed(whole)
 
 
 def in_the_instrument(mesh: Mesh, document: Document) -> Mesh:
@@ -253,10 +236,11 @@ def neck_meshes(document: Document, layout: Layout, head: Workpiece | None) -> d
         return {}
     found = {
         "neck": neck_mesh(document, layout, carve),
-        "fingerboard": _meshed(_through([_board_ring(document, x) for x in _board_places(document)])),
+        "fingerboard": meshed(through([_board_ring(document, x) for x in _board_places(document)])),
     }
-    if head is not None:
-        found["head"] = _meshed(_head(document, carve, head))
+    wood = head_wood(document, layout, head)
+    if wood is not None:
+        found["head"] = meshed(wood.solid())
     return {name: in_the_instrument(mesh, document) for name, mesh in found.items()}
 
 
@@ -272,34 +256,6 @@ def _board_ring(document: Document, x: float) -> Floats:
     top = np.full_like(across, thick) if radius is None else thick - sunk(np.asarray(radius), across)
     ring = [(half, 0.0), *zip(across, top, strict=True), (-half, 0.0)]
     return np.array([(x, y, z) for y, z in ring])
-
-
-def _head(document: Document, carve: Carve, head: Workpiece) -> Manifold:
-    """The head's plate with its tuners' holes, leaning back from the nut, its face as far under the glue line as it is stated."""
-    stated = document.head
-    assert stated is not None
-    plate = solid_of(head_plate(head))
-    for hole in head_holes(head):
-        plate -= solid_of(hole)
-    return plate.rotate((0.0, -degrees(stated.angle), 0.0)).translate(
-        (0.0, 0.0, face_height(document, carve))
-    )
-
-
-def head_plate(head: Workpiece) -> Prism:
-    """The head without its holes, in its own frame."""
-    return Prism(head.outline, head.low, 0.0)
-
-
-def head_holes(head: Workpiece) -> tuple[Cutter, ...]:
-    """What the head's bits take out: the tuners' holes right through, a tree's pilot as deep as it is drilled."""
-    return tuple(part for bore in head.features.bores for part in cutters(bore, -head.low))
-
-
-def face_height(document: Document, carve: Carve) -> float:
-    """The head's face at the nut over the glue line, mm."""
-    assert document.head is not None
-    return carve.board_thickness - step_of(document, document.head)
 
 
 def neck_mass(document: Document, layout: Layout, head: Workpiece | None) -> Mass | None:
@@ -319,61 +275,13 @@ def neck_mass(document: Document, layout: Layout, head: Workpiece | None) -> Mas
 
 def _lofted(carve: Carve) -> Manifold:
     """The shaft from the nut to the pocket's mouth."""
-    return _through([_ring(carve, x) for x in carve.places(0.0, carve.mouth, _CURVED)])
-
-
-def _through(rings: Sequence[Floats]) -> Manifold:
-    """The closed solid through convex sections of as many corners each, from the nut towards the heel.
-
-    Raises:
-        BodyError: it does not close.
-    """
-    from manifold3d import Error, Manifold, Mesh64
-
-    count = len(rings[0])
-    here = np.arange(count)
-    after = np.roll(here, -1)
-    faces: list[NDArray[np.int64]] = []
-    for n in range(len(rings) - 1):
-        a, b = n * count, (n + 1) * count
-        faces.append(np.column_stack([a + here, b + after, b + here]))
-        faces.append(np.column_stack([a + here, a + after, b + after]))
-    fan = np.column_stack([np.zeros(count - 2, dtype=np.int64), here[1:-1], here[2:]])
-    faces += [fan[:, ::-1], fan + (len(rings) - 1) * count]
-    places, numbers = np.unique(np.concatenate(rings).round(9), axis=0, return_inverse=True)
-    triangles = numbers[np.concatenate(faces)]
-    kept = triangles[
-        (triangles[:, 0] != triangles[:, 1])
-        & (triangles[:, 1] != triangles[:, 2])
-        & (triangles[:, 2] != triangles[:, 0])
-    ]
-    solid = Manifold(Mesh64(np.ascontiguousarray(places), np.ascontiguousarray(kept.astype(np.uint64))))
-    if solid.status() != Error.NoError or solid.is_empty():
-        message = "the carved neck does not close; correct the thickness stated in neck_blank"
-        raise BodyError(message)
-    return solid
+    return through([_ring(carve, x) for x in carve.places(0.0, carve.mouth, _CURVED)])
 
 
 def _ring(carve: Carve, x: float) -> Floats:
     """A section's corners seen from the head, (n, 3): from the bass edge under the back to the treble edge."""
     flat = carve.profile(x, _ROUND)
     return np.column_stack([np.full(len(flat), x), flat[:, 0], -flat[:, 1]])
-
-
-def _routed(channel: Channel) -> Manifold:
-    """A channel, carried on into the air over the glue line."""
-    from manifold3d import CrossSection, FillRule
-
-    steps = 2 if channel.is_flat else 65
-    x = np.linspace(*channel.ends, steps)
-    floor = np.column_stack([x, -channel.bottom(x)])
-    side = np.concatenate([floor, [[x[-1], AIR], [x[0], AIR]]])
-    flat = CrossSection([side], FillRule.NonZero)
-    upright = flat.extrude(2 * channel.half)  # (x, height, across)
-    turn = np.array(
-        [[1.0, 0.0, 0.0, 0.0], [0.0, 0.0, -1.0, channel.across + channel.half], [0.0, 1.0, 0.0, 0.0]]
-    )
-    return upright.transform(turn)
 
 
 def centre_of(document: Document, along: float) -> Point3:

@@ -9,22 +9,35 @@ which is its cone.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from math import asin, cos, sin
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
 from scribeline.features import Workpiece
 from scribeline.job import Document
-from scribeline.layout import Carve, Channel, Layout, Point, Ring, board_width, carve_of, channels, neck_lie
+from scribeline.layout import (
+    Carve,
+    Channel,
+    HeadBack,
+    Layout,
+    Point,
+    Ring,
+    board_width,
+    carve_of,
+    channels,
+    neck_lie,
+)
 from scribeline.solid.cutters import AIR, Prism
 from scribeline.solid.faults import BodyError
-from scribeline.solid.neck import face_height, head_holes, head_plate, heel_in_the_neck
+from scribeline.solid.head_wood import HeadWood, head_wood
+from scribeline.solid.neck import heel_in_the_neck
 from scribeline.solid.step import NO_DATE, ask_for_kernel, kernel_solid, less, written
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
 
@@ -42,6 +55,14 @@ _SEWN = 1e-5
 
 _NOTHING = 1e-6
 """A side less high than this is none, mm."""
+
+_NEAR = (1e-4, 1e-3, 1e-5)
+"""Faces this near are one to the kernel, mm: where a head's side runs along its neck's edge it finds no way with one, and does
+with another.
+"""
+
+_SAME_VOLUME = 1e-3
+"""What a head's volume may be off its own, as a share of it: a head whose back the kernel lost is off by far more."""
 
 _PAST_EDGE = 1.02
 """How far the arch is carried on beyond the fingerboard's edges before these are cut, as a share of half its width."""
@@ -67,8 +88,9 @@ def neck_steps(
         return {}
     ask_for_kernel()
     made = {"neck": _neck(document, layout, carve), "fingerboard": _fingerboard(document)}
-    if head is not None:
-        made["head"] = _head(document, carve, head)
+    wood = head_wood(document, layout, head)
+    if wood is not None:
+        made["head"] = _head(wood)
     return {
         f"{name}.step": written(
             _in_the_instrument(shape, document), f"{document.name} {name}", date, f"{name}.step"
@@ -96,12 +118,57 @@ def _neck(document: Document, layout: Layout, carve: Carve) -> Any:
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Fuse
 
     heel = kernel_solid(Prism(heel_in_the_neck(document, layout), -carve.heel_depth, 0.0))
-    whole = BRepAlgoAPI_Fuse(_shaft(carve), heel).Shape()
+    whole = BRepAlgoAPI_Fuse(_sewn(_Surface(carve, carve.joints(0.0, carve.mouth), 0.0)), heel).Shape()
     return less(whole, [_channel(each) for each in channels(document)])
 
 
-def _shaft(carve: Carve) -> Any:
-    """The neck from the nut to the pocket's mouth: its faces, sewn together.
+class _Backed(Protocol):
+    """What has a back by a formula: the neck's, or the head's."""
+
+    def half(self, along: ArrayLike) -> Floats: ...
+
+    def depth(self, along: ArrayLike, across: ArrayLike) -> Floats: ...
+
+    def is_curved(self, low: float, high: float) -> bool: ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Surface:
+    """A solid over a back.
+
+    Attributes:
+        of: has that back.
+        joints: between the first and the last of these along the neck, mm.
+        top: up to this height over the glue line, mm.
+        beside: out to so far from the centreline, level from the back's edges on, mm; no further than these where it is 0.
+    """
+
+    of: _Backed
+    joints: tuple[float, ...]
+    top: float
+    beside: float = 0.0
+
+    def section(self, along: Sequence[float] | Floats, share: Floats) -> Floats:
+        """Places of the back by their share of half the width, (places along, shares, 3), from the bass side."""
+        x = np.asarray(along, dtype=np.float64)[:, np.newaxis]
+        across = self.of.half(x) * share
+        deep = self.of.depth(x, across)
+        return np.stack([np.broadcast_to(x, deep.shape), across, -deep], axis=-1)
+
+    def outer(self, back: Floats) -> Floats:
+        """Its outermost places level with the back's edges, bass and treble, (places along, 2, 3)."""
+        edges = back[:, [0, -1]].copy()
+        if self.beside:
+            edges[..., 1] = [-self.beside, self.beside]
+        return edges
+
+    def raised(self, places: Floats) -> Floats:
+        """The same places at the solid's top."""
+        return places * [1.0, 1.0, 0.0] + [0.0, 0.0, self.top]
+
+
+def _sewn(surface: _Surface) -> Any:
+    """The solid over a back: its faces, sewn together.
 
     Raises:
         BodyError: they do not close.
@@ -113,7 +180,7 @@ def _shaft(carve: Carve) -> Any:
     from OCP.TopoDS import TopoDS
 
     sewing = BRepBuilderAPI_Sewing(_SEWN)
-    for face in _faces(carve):
+    for face in _faces(surface):
         sewing.Add(face)
     sewing.Perform()
     shells = TopExp_Explorer(sewing.SewedShape(), TopAbs_ShapeEnum.TopAbs_SHELL)
@@ -123,39 +190,39 @@ def _shaft(carve: Carve) -> Any:
     return ShapeFix_Solid().SolidFromShell(TopoDS.Shell(shells.Current()))
 
 
-def _faces(carve: Carve) -> Iterator[Any]:
-    """The back, the sides and the face under the fingerboard of each piece, and the two ends."""
+def _faces(surface: _Surface) -> Iterator[Any]:
+    """The back, the sides and the level top of each piece, and the two ends."""
     share = 1.0 - (1.0 - np.linspace(0.0, 1.0, _ACROSS + 1)) ** _NEAR_EDGE
     share = np.concatenate([-share[:0:-1], share])
-    along_it = _lengths(_section(carve, (0.0,), share)[0])
+    along_it = _lengths(surface.section((0.0,), share)[0])
     ends = np.array([0.0, 1.0])
-    joints = carve.joints(0.0, carve.mouth)
-    for low, high in pairwise(joints):
-        x = np.linspace(low, high, (_ALONG if carve.is_curved(low, high) else 1) + 1)
-        back = _section(carve, x, share)
-        upper = back[:, [0, -1]] * [1.0, 1.0, 0.0]
+    for low, high in pairwise(surface.joints):
+        x = np.linspace(low, high, (_ALONG if surface.of.is_curved(low, high) else 1) + 1)
+        back = surface.section(x, share)
         yield _patch(back, x, along_it)
+        outer = surface.outer(back)
+        upper = surface.raised(outer)
         for edge in (0, 1):
-            side = np.stack([upper[:, edge], back[:, -edge]], axis=1)
-            if np.ptp(side[..., 2]) > _NOTHING:
-                yield _patch(side, x, ends)
+            for one, other in ((upper[:, edge], outer[:, edge]), (outer[:, edge], back[:, -edge])):
+                side = np.stack([one, other], axis=1)
+                if _wide(side):
+                    yield _patch(side, x, ends)
         yield _level(
             _edge(upper[:, 0], x), _edge(upper[-1], ends), _edge(upper[:, 1], x), _edge(upper[0], ends)
         )
-    for at in (joints[0], joints[-1]):
-        (section,) = _section(carve, (at,), share)
-        bass, treble = (np.stack([section[edge], section[edge] * [1.0, 1.0, 0.0]]) for edge in (0, -1))
-        sides = [_edge(side, ends) if abs(side[0, 2]) > _NOTHING else None for side in (treble, bass)]
-        around = (_edge(section, along_it), sides[0], _edge(np.stack([treble[1], bass[1]]), ends), sides[1])
-        yield _level(*(edge for edge in around if edge is not None))
+    for at in (surface.joints[0], surface.joints[-1]):
+        section = surface.section((at,), share)
+        outer = surface.outer(section)
+        upper = surface.raised(outer)
+        corners = [section[0, -1], outer[0, 1], upper[0, 1], upper[0, 0], outer[0, 0], section[0, 0]]
+        around = (_edge(np.stack(pair), ends) for pair in pairwise(corners) if _wide(np.stack(pair)))
+        yield _level(_edge(section[0], along_it), *around)
 
 
-def _section(carve: Carve, along: Sequence[float] | Floats, share: Floats) -> Floats:
-    """Places of the back by their share of half the width, (places along, shares, 3), from the bass side."""
-    x = np.asarray(along, dtype=np.float64)[:, np.newaxis]
-    across = carve.half(x) * share
-    deep = carve.depth(x, across)
-    return np.stack([np.broadcast_to(x, deep.shape), across, -deep], axis=-1)
+def _wide(net: Floats) -> bool:
+    """Whether the two sides of a net, or two places, lie apart somewhere."""
+    a, b = (net[0], net[1]) if net.ndim == 2 else (net[:, 0], net[:, 1])
+    return bool(np.abs(a - b).max() > _NOTHING)
 
 
 def _lengths(row: Floats) -> Floats:
@@ -233,8 +300,8 @@ def _level(*edges: Any) -> Any:
     return BRepBuilderAPI_MakeFace(wire.Wire(), True).Face()
 
 
-def _channel(channel: Channel) -> Any:
-    """A channel, carried on into the air over the glue line; a curved floor is the parabola itself."""
+def _channel(channel: Channel, top: float = AIR) -> Any:
+    """A channel, carried on to a height over the glue line; a curved floor is the parabola itself."""
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
     from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
     from OCP.collections import Array1_gp_Pnt
@@ -252,7 +319,7 @@ def _channel(channel: Channel) -> Any:
     poles = Array1_gp_Pnt(1, 3)
     for no, (x, depth) in enumerate(zip((low, (low + high) / 2, high), deep, strict=True), start=1):
         poles.SetValue(no, gp_Pnt(x, aside, -depth))
-    corners = [(high, -deep[2]), (high, AIR), (low, AIR), (low, -deep[0])]
+    corners = [(high, -deep[2]), (high, top), (low, top), (low, -deep[0])]
     wire = BRepBuilderAPI_MakeWire()
     if channel.is_flat:
         wire.Add(BRepBuilderAPI_MakeEdge(poles.Value(1), poles.Value(3)).Edge())
@@ -305,14 +372,61 @@ def _arch(radii: tuple[float, float], turn: float, thick: float, length: float) 
     return loft.Shape()
 
 
-def _head(document: Document, carve: Carve, head: Workpiece) -> Any:
-    """The head's plate with its holes, leaning back from the nut."""
+def _head(wood: HeadWood) -> Any:
+    """The head: all under its face, with the nut's seats, and over its back, less the neck's channels and its bits' holes.
+
+    Raises:
+        BodyError: the kernel could not make it.
+    """
+    from OCP.BRepAlgoAPI import BRepAlgoAPI_Fuse
+    from OCP.BRepCheck import BRepCheck_Analyzer
+
+    back = wood.back
+    over = _sewn(_Surface(back, back.joints(wood.far, 0.0), wood.top, wood.beside))
+    under = _leaning(kernel_solid(wood.plate()), back)
+    for seat in wood.raised():
+        under = BRepAlgoAPI_Fuse(under, kernel_solid(seat)).Shape()
+    taken = [_channel(each, wood.top) for each in wood.channels]
+    taken += [_leaning(kernel_solid(hole), back) for hole in wood.holes()]
+    under, (wanted, _) = less(under, taken), wood.volume()
+    for near in _NEAR:
+        made = _both(under, over, near)
+        if abs(_volume(made) / wanted - 1) < _SAME_VOLUME and BRepCheck_Analyzer(made).IsValid():
+            return made
+    message = "the CAD kernel could not cut the head's back; the STL, 3MF and GLB files do not need it"
+    raise BodyError(message)
+
+
+def _both(one: Any, other: Any, near: float) -> Any:
+    """What two shapes share, faces that lie so near to each other being one, mm."""
+    from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
+    from OCP.collections import List_TopoDS_Shape
+
+    common = BRepAlgoAPI_Common()
+    for put, shape in ((common.SetArguments, one), (common.SetTools, other)):
+        shapes = List_TopoDS_Shape()
+        shapes.Append(shape)
+        put(shapes)
+    common.SetFuzzyValue(near)
+    common.Build()
+    return common.Shape()
+
+
+def _volume(shape: Any) -> float:
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    found = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, found)
+    return float(found.Mass())
+
+
+def _leaning(shape: Any, back: HeadBack) -> Any:
+    """A shape of the head's frame in the neck's."""
     from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
     from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
 
-    assert document.head is not None
-    plate = less(kernel_solid(head_plate(head)), [kernel_solid(hole) for hole in head_holes(head)])
     lean, lift = gp_Trsf(), gp_Trsf()
-    lean.SetRotation(gp_Ax1(gp_Pnt(0.0, 0.0, 0.0), gp_Dir(0.0, 1.0, 0.0)), -document.head.angle)
-    lift.SetTranslation(gp_Vec(0.0, 0.0, face_height(document, carve)))
-    return BRepBuilderAPI_Transform(plate, lift.Multiplied(lean), True).Shape()
+    lean.SetRotation(gp_Ax1(gp_Pnt(0.0, 0.0, 0.0), gp_Dir(0.0, 1.0, 0.0)), -back.angle)
+    lift.SetTranslation(gp_Vec(0.0, 0.0, -back.face))
+    return BRepBuilderAPI_Transform(shape, lift.Multiplied(lean), True).Shape()
