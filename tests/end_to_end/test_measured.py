@@ -197,14 +197,16 @@ def test_a_record_apart_is_read_as_it_was_written() -> None:
 
 
 def test_what_a_gate_reads_counts_as_a_measurement(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A gate's reading and a measurement of the same number count together: 320.10 and 320.00 with one rule make 320.05."""
+    """A gate's reading and a measurement of the same number count together: 320.10 and 320.00 with one rule make 320.05, and
+    that rule's own scale, 0.0002 of the length, is in both.
+    """
     assert told(capsys, "done", str(job), "check-neck", "--read", "320.1")[0] == 0
     seen = planned(job.read_text())
     assert (seen.as_read["nut-to-12th"].gate, seen.as_read["nut-to-12th"].numbers) == ("check-neck", ())
     told(capsys, "measure", str(job), "nut-to-12th", "320.0")
     both = planned(job.read_text()).as_read["nut-to-12th"]
     assert both.value == pytest.approx(320.05, abs=1e-4)
-    assert both.sd == pytest.approx(0.15 / 2**0.5, abs=1e-4)
+    assert both.sd == pytest.approx((0.15**2 / 2 + (0.0002 * 320.05) ** 2) ** 0.5, abs=1e-6)
     assert (both.gate, both.numbers) == ("check-neck", (1,))
     assert told(capsys, "done", str(job), "check-body", "--read", "44.4; 44.3; 44.35; 44.5")[0] == 0
     assert planned(job.read_text()).as_read["body-thickness"].value == pytest.approx(44.3, abs=1e-4)

@@ -18,8 +18,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scribeline.job import JobError, Measurement, parse_job, set_value
-from scribeline.layout import LINE_READINGS
+from scribeline.job import JobError, Measurement, cut_reading, parse_job, set_value
+from scribeline.layout import LINE_READINGS, Typed, entered
 from scribeline.plan import Plan, plan
 from scribeline.plan.record import record
 from scribeline.scenario import demo_jobs
@@ -100,11 +100,13 @@ class Sequence:
     def text(self) -> str:
         return with_record(self.stated, self.ticks, (), (), self.measured)
 
-    def goes_on(self, *, reading_the_neck: bool = False) -> None:
+    def goes_on(self, *, reading_the_neck: bool = False, reading_cuts: bool = False) -> None:
         self.read = ""
         ways = [self.tick, self.tick, self.edit, self.edit, self.measure]
         if reading_the_neck:
             ways += [self.read_neck, self.read_neck, self.strike, self.choose]
+        if reading_cuts:
+            ways = [self.tick, self.edit, self.edit, self.read_cut, self.read_cut, self.strike]
         self.random.choice(ways)()
         self.plan = planned(self.text)
 
@@ -158,10 +160,22 @@ class Sequence:
                 at = datetime(2026, 11, 30, tzinfo=UTC)
                 self.measured.append(Measurement(what=check.id, value_mm=mm, by="Ann", at=at, anew=anew))
 
+    def read_cut(self) -> None:
+        """Read the place of a cut that is made, of a cavity a wall, a size or its depth; now and then wrong."""
+        if self.plan.cut_checks:
+            check = self.random.choice(self.plan.cut_checks)
+            self.read = check.cut
+            slip = self.random.choice([0.0, 0.0, 0.0, 2.0])
+            mm, at = check.value + self.random.gauss(0.0, 0.3) + slip, datetime(2026, 11, 30, tzinfo=UTC)
+            typed = Typed("", "Ann", anew=self.random.random() < 0.1, sure=True)
+            self.measured.append(entered(check, typed, mm, None, at=at, revision=1))
+
     def strike(self) -> None:
         standing = [n for n, each in enumerate(self.measured) if not each.struck]
         if standing:
             n = self.random.choice(standing)
+            told = cut_reading(self.measured[n].what, self.plan.record.cuts)
+            self.read = "" if told is None else told.cut
             self.measured[n] = self.measured[n].model_copy(
                 update={"struck": "read wrongly", "struck_by": "Ann"}
             )
@@ -369,6 +383,25 @@ def test_no_reading_of_the_neck_moves_a_cut() -> None:
         assert [each.plain for each in record_again.measured] == [each.plain for each in now.measured]
     print(f"\n{SEQUENCES} sequences, {moved} plans with the neck off its line")  # noqa: T201
     assert moved > SEQUENCES / 4
+
+
+def test_a_reading_of_a_cut_moves_that_cut_alone() -> None:
+    """Holes and cavities read from any datum, readings struck through, between edits that move the datums and turn the hand."""
+    moved = 0
+    for seed in range(SEQUENCES):
+        now = Sequence(20_000 + seed)
+        for turn in range(now.random.randint(6, 10)):
+            before = as_made(now.plan)
+            now.goes_on(reading_cuts=True)
+            after = as_made(now.plan)
+            for name, was in before.items():
+                if name != now.read:
+                    assert after[name][:4] == was[:4], (20_000 + seed, turn + 1, name)
+            moved += any(after[name][:4] != was[:4] for name, was in before.items())
+        _, record_again = parse_job(now.text)
+        assert [each.plain for each in record_again.measured] == [each.plain for each in now.measured]
+    print(f"\n{SEQUENCES} sequences, {moved} cuts found elsewhere")  # noqa: T201
+    assert moved > SEQUENCES / 2
 
 
 @pytest.mark.parametrize("hand", ["right", "left"])

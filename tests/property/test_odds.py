@@ -310,12 +310,14 @@ def test_a_reading_leaves_what_two_measurements_leave(demo: Plan) -> None:
         off * prior**2 / (prior**2 + rule**2), abs=1e-6
     )
     assert float(after.sd[k]) == pytest.approx(1 / sqrt(1 / prior**2 + 1 / rule**2), rel=1e-3)
-    # Measured once more with the rule, the gate's reading and this one count, each by itself.
+    # Measured once more with the rule, the gate's reading and this one count, each by itself; a measurement has the rule's
+    # own scale in it as well, 0.0002 of its length.
     value = before.outcomes[k].value + off
     again = Measurement(what=name, value_mm=value, by="A hand", with_what="rule", at=_WHEN)
     twice = Record(done=(*record.done, done), readings=(gate,), measured=(again,))
     both = Study.of(plan(demo.job, twice), usual_accuracies(), Ways())
-    assert float(both.sd[k]) == pytest.approx(1 / sqrt(1 / prior**2 + 2 / rule**2), rel=1e-3)
+    own = rule**2 + (0.0002 * value) ** 2
+    assert float(both.sd[k]) == pytest.approx(1 / sqrt(1 / prior**2 + 1 / rule**2 + 1 / own), rel=1e-3)
     # What rests on the same errors is surer too, and lies where the reading says.
     t = next(n for n, each in enumerate(before.outcomes) if each.id == "travel.0.1.back")
     assert after.sd[t] < before.sd[t]

@@ -295,7 +295,7 @@ def measure(
     if reading is None:
         message = f"say what {what} reads, such as: scribeline measure {job} {what} '44.1 +/- 0.05'"
         raise Unusable(message)
-    if what not in {each.id for each in before.measurables}:
+    if before.check(what) is None:
         return _measured_part(job, before, what, reading)
     typed = Typed(reading, bench.who(by), with_what or "", note, anew=anew, sure=sure)
     try:

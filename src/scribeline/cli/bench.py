@@ -270,7 +270,8 @@ def measured(path: Path, plan: Plan, what: str, typed: Typed) -> tuple[Plan, str
         Refused: it is no length, or so far from what is expected that somebody must say that it is so.
         JobError: something else of it cannot be kept.
     """
-    check = next(each for each in plan.measurables if each.id == what)
+    check = plan.check(what)
+    assert check is not None
     try:
         entry = measurement(check, typed, unit=plan.unit, at=datetime.now(UTC))
     except LengthError as fault:
@@ -285,8 +286,11 @@ def measured(path: Path, plan: Plan, what: str, typed: Typed) -> tuple[Plan, str
         )
     after = _kept(path, Record(measured=(entry,)))
     no = len(after.record.measured)
-    read = after.as_read[what]
     words = f"{what} is measurement no. {no} of the record in {path}: {said(entry.value_mm)}"
+    if check.cut:
+        words += f", planned {said(check.value)}; it is {after.found(check.cut)}"
+        return after, in_unit(words, plan.unit) + ".\n"
+    read = after.as_read[what]
     words += f", expected {said(check.value)} ({between(check.low, check.high)})"
     if len(read.numbers) > 1:
         words += f"; {len(read.numbers)} readings together: {said(read.value)}"

@@ -7,6 +7,7 @@ import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -240,6 +241,16 @@ def measurements(plan: Plan) -> None:
             soft_wrap=True,
         )
         say(console, plan, f"    {escape(each.how)}", soft_wrap=True)
+    if plan.cut_checks:
+        console.print("\nCuts that are made, and where they really are:")
+    for cut, checks in groupby(plan.cut_checks, key=lambda each: each.cut):
+        say(console, plan, f"{cut}: {plan.found(cut)}", soft_wrap=True)
+        for stem, like in groupby(checks, key=lambda each: each.id.partition("-from-")[0]):
+            planned = ", ".join(
+                f"{each.id.removeprefix(stem).removeprefix('-') or 'planned'} {said(each.value)}"
+                for each in like
+            )
+            say(console, plan, f"    {stem}: {planned}", soft_wrap=True)
     entries = plan.record.measured
     if not entries:
         return

@@ -15,7 +15,7 @@ from scribeline.features.bits import Bit
 from scribeline.features.cuts import Bore, Feature, Pocket, Reason, Step, workpiece_of
 from scribeline.features.making import Features
 from scribeline.features.pockets import routed
-from scribeline.job import Cut, CutBit, CutStep, Done, Record, made_hole
+from scribeline.job import Cut, CutBit, CutStep, Done, Found, MadeHole, Record
 from scribeline.layout import Part, Point3, Ring
 from scribeline.lengths import in_unit, said
 
@@ -130,10 +130,15 @@ def lock(
     for name, records in cuts.items():
         feature = by_id.get(name)
         pocket = None if records[0][1].outline is None else record.made_pockets[name]
-        kept = _bore(records, feature) if pocket is None else routed(pocket, feature)
+        kept = _bore(records, record.made_holes[name], feature) if pocket is None else routed(pocket, feature)
         bored = {step.no: step for _, cut in reversed(records) for step in cut.steps}
-        changes = tuple(_changes(kept, meant.get(name), bored, None if pocket is None else pocket.depth))
-        held[name] = replace(kept, why=_why([cut for _, cut in records], records[0][0], feature, changes))
+        planned_then = (
+            None
+            if pocket is None
+            else routed(records[0][1].model_copy(update={"measured_depth": None}), feature)
+        )
+        changes = tuple(_changes(kept, meant.get(name), bored, planned_then))
+        held[name] = replace(kept, why=_why(record.found.get(name), records[0][0], feature, changes))
         moved += changes
     every = [held.get(feature.id, feature) for feature in planned]
     every += [feature for name, feature in held.items() if name not in by_id]
@@ -146,9 +151,9 @@ def lock(
     )
 
 
-def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
+def _bore(records: Sequence[tuple[Done, Cut]], place: MadeHole, planned: Feature | None) -> Bore:
     """The hole as begun, its further diameters as the job now wants them."""
-    first, place = records[0][1], made_hole([cut for _, cut in records])
+    first = records[0][1]
     bored: dict[int, Step] = {}
     for _, cut in records:
         for step in cut.steps:
@@ -177,12 +182,12 @@ def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
 
 
 def _why(
-    cuts: Sequence[Cut], done: Done, planned: Feature | None, changes: Sequence[Moved]
+    found: Found | None, done: Done, planned: Feature | None, changes: Sequence[Moved]
 ) -> tuple[Reason, ...]:
     """What the record knows of a cut: who made it when, and whether its numbers were measured or only planned."""
     stays = Reason(
         f"cut by {done.by} on {done.at:%Y-%m-%d} from revision {done.revision} of the job; it stays as it was cut, "
-        + in_unit(_known(cuts), "mm")
+        + in_unit(_known(found), "mm")
     )
     if not changes:
         return (*(planned.why if planned is not None else ()), stays)
@@ -190,15 +195,28 @@ def _why(
     return (stays, Reason(f"the job now asks for something else: {told}"))
 
 
-def _known(cuts: Sequence[Cut]) -> str:
-    if (
-        place := next((cut.measured for cut in reversed(cuts) if cut.measured is not None), None)
-    ) is not None:
-        return f"at its place as measured, {said(place[0])} along and {said(place[1])} across"
-    depths = (cut.measured_depth for cut in reversed(cuts) if cut.measured_depth is not None)
-    if (depth := next(depths, None)) is not None:
-        return f"as deep as measured, {said(depth)}, where {said(cuts[0].depth or 0.0)} was planned"
-    return "by the numbers planned then; nobody has measured it"
+def _known(found: Found | None) -> str:
+    if found is None:
+        return "by the numbers planned then; nobody has measured it"
+    by = f" ({_entries(found.numbers)})" if found.numbers else ""
+    if found.cut.at is not None:
+        return f"at its place as measured, {said(found.at[0])} along and {said(found.at[1])} across{by}"
+    told = []
+    if found.is_placed:
+        told.append(
+            f"where it was measured, {said(found.of('along')[0], signed=True)} along and "
+            f"{said(found.of('across')[0], signed=True)} across of its planned place"
+        )
+    if found.is_deep_as_read:
+        depth = found.cut.depth or 0.0
+        told.append(
+            f"as deep as measured, {said(depth + found.of('deeper')[0])}, where {said(depth)} was planned"
+        )
+    return " and ".join(told or ["as large as measured"]) + by
+
+
+def _entries(numbers: Sequence[int]) -> str:
+    return f"measurement no. {', '.join(map(str, numbers))} of the record"
 
 
 def in_words(change: Moved) -> str:
@@ -218,15 +236,15 @@ def in_words(change: Moved) -> str:
 
 
 def _changes(
-    kept: Feature, planned: Feature | None, bored: Mapping[int, CutStep], depth: float | None
+    kept: Feature, planned: Feature | None, bored: Mapping[int, CutStep], planned_then: Pocket | None
 ) -> Iterator[Moved]:
-    """Every number of a made cut that the job would now have otherwise; of a pocket with the depth planned for it then."""
+    """Every number of a made cut that the job would now have otherwise; a pocket is held against what was planned for it then."""
     if type(kept) is not type(planned):
         yield Moved(kept.id, "gone", None, None)
     elif isinstance(kept, Bore) and isinstance(planned, Bore):
         yield from _bore_changes(kept, planned, bored)
     elif isinstance(kept, Pocket) and isinstance(planned, Pocket):
-        yield from _pocket_changes(kept, planned, depth)
+        yield from _pocket_changes(kept, planned, planned_then or kept)
 
 
 def _bore_changes(kept: Bore, planned: Bore, bored: Mapping[int, CutStep]) -> Iterator[Moved]:
@@ -246,15 +264,17 @@ def _bore_changes(kept: Bore, planned: Bore, bored: Mapping[int, CutStep]) -> It
         yield from _differs(kept.id, "depth", was_step.depth, now_step.depth, step=no)
 
 
-def _pocket_changes(kept: Pocket, planned: Pocket, depth: float | None) -> Iterator[Moved]:
+def _pocket_changes(kept: Pocket, planned: Pocket, then: Pocket) -> Iterator[Moved]:
+    """What the job has changed since, told from how the pocket really is; a reading by itself is no change of the job."""
     if kept.face != planned.face:
         yield Moved(kept.id, "face", 0.0, 1.0)
-    middles = [_middle(pocket.outline) for pocket in (kept, planned)]
-    names: tuple[What, ...] = ("along", "across")
-    for what, was, now in zip(names, *middles, strict=True):
-        yield from _differs(kept.id, what, was, now)
-    yield from _differs(kept.id, "outline", 0.0, _farthest(kept.outline, planned.outline))
-    if depth is None or abs(planned.depth - depth) > STILL:  # a reading by itself is no change of the job
+    if _farthest(then.outline, planned.outline) > STILL:
+        middles = [_middle(pocket.outline) for pocket in (kept, planned)]
+        names: tuple[What, ...] = ("along", "across")
+        for what, was, now in zip(names, *middles, strict=True):
+            yield from _differs(kept.id, what, was, now)
+        yield from _differs(kept.id, "outline", 0.0, _farthest(kept.outline, planned.outline))
+    if abs(planned.depth - then.depth) > STILL:
         yield from _differs(kept.id, "depth", kept.depth, planned.depth)
     yield from _differs(kept.id, "corner radius", kept.corner_radius, planned.corner_radius)
     leans = (0.0 if each.slope is None else degrees(each.slope.angle) for each in (kept, planned))

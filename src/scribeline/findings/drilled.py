@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import dist
+from math import hypot
 
 from scribeline.features import Bore, Feature, Moved, in_words
 from scribeline.findings import wood
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
-from scribeline.job import Cut
 from scribeline.lengths import said
 
 MEASURED_OFF = Limit.of("measured_off")
@@ -91,9 +90,10 @@ def measured_far_off(facts: Facts) -> Iterator[Finding]:
     """Was a made hole measured so far from its place that it may be another one?"""
     limit = facts.limit(MEASURED_OFF)
     by_id = {feature.id: feature for feature in facts.every_cut}
-    for name, (cut, read) in _measured(facts).items():
-        assert cut.at is not None
-        off = dist(read, cut.at[:2])
+    for name, read in facts.record.found.items():
+        if not read.is_placed or name not in by_id:
+            continue
+        off = hypot(read.of("along")[0], read.of("across")[0])
         severity = limit.severity(off)
         if severity is None:
             continue
@@ -105,21 +105,11 @@ def measured_far_off(facts: Facts) -> Iterator[Finding]:
             concerns=(),
             value=off,
             limit=limit.threshold(severity),
-            message=f"{wood.named(by_id[name])} was measured {said(off)} from where it was to be drilled, and the plan goes by "
-            "the reading",
+            message=f"{wood.named(by_id[name])} was measured {said(off)} from where it was to be "
+            f"{'drilled' if read.cut.at else 'routed'}, and the plan goes by the reading",
             cure="measure it again from the same datums and keep the new reading; if it really lies there, go on",
             source=limit.source,
         )
-
-
-def _measured(facts: Facts) -> dict[str, tuple[Cut, tuple[float, float]]]:
-    """The made holes that were measured: as the record has them, and where they were found at last."""
-    return {
-        cut.id: (cut, cut.measured)
-        for done in facts.record.done
-        for cut in done.cuts
-        if cut.measured is not None and cut.at is not None
-    }
 
 
 def begun_otherwise(facts: Facts) -> Iterator[Finding]:

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from math import degrees, sqrt
 
 from scribeline.findings.finding import GEOMETRY, Facts, Finding
-from scribeline.layout import CHI_SQUARED_2, LINE_READINGS, AsRead, NeckLine, Settled
+from scribeline.job import cut_reading, number_of
+from scribeline.layout import CHI_SQUARED_2, LINE_READINGS, NeckLine, Settled
 from scribeline.lengths import between, said
+from scribeline.quantities import Adjusted, Sight
 
 TELLS = 0.3
 """A neck whose line meets the bridge no further off than this, mm, is where it should be (common practice, no source)."""
@@ -42,46 +44,47 @@ def _as_read(off: float) -> float:
 
 def contradicted(facts: Facts) -> Iterator[Finding]:
     """Does every reading agree with the others that tell the same?"""
-    for name, each in facts.as_read.items():
-        yield from _repeated(name, each)
+    for each in facts.as_read.values():
+        yield from _disagreeing(each.read)
+    for found in facts.record.found.values():
+        yield from _disagreeing(found.read)
     read = facts.layout.neck_read
-    if read is None:
-        return
-    for sight in read.read.set_aside:
-        by = abs(sight.off - read.read.expected(sight))
+    if read is not None:
+        yield from _disagreeing(read.read)
+
+
+def _named(sight: Sight) -> tuple[str, int]:
+    """What a reading is of, and its number in the record; 0 of one that is kept with its cut or was read at a gate."""
+    return sight.id.rpartition("#")[0], number_of(sight)
+
+
+def _disagreeing(read: Adjusted) -> Iterator[Finding]:
+    """Readings of one thing that contradict each other."""
+    for sight in read.set_aside:
+        (name, no), by = _named(sight), abs(sight.off - read.expected(sight))
+        others = len(read.sights)
         yield _wrong(
-            f"measurement no. {read.entries[sight.id]} of the record ({_name(sight.id)}) disagrees with the others by "
-            f"{said(by)}, and does not count",
-            f"measure {_name(sight.id)} again and strike no. {read.entries[sight.id]} through",
+            f"{_which(name, no)} disagrees with the {_NUMBERS.get(others, str(others))} others by {said(by)}, and does not count",
+            f"measure {name} again and strike no. {no} through" if no else f"measure {name} again",
             by,
         )
-    doubted = read.read.in_doubt
-    if doubted:
-        numbers = " and ".join(f"no. {read.entries[each.id]} ({_name(each.id)})" for each in doubted)
-        by = max(abs(each.off - read.read.expected(each)) for each in doubted)
+    if doubted := read.in_doubt:
+        whole = [_named(each) for each in doubted]
+        apart = max(each.off - read.expected(each) for each in doubted)
+        apart -= min(each.off - read.expected(each) for each in doubted)
         yield _wrong(
-            f"measurements {numbers} of the record cannot all be right; the readings do not tell which is wrong, so all count",
-            f"measure them again: {', '.join(_name(each.id) for each in doubted)}",
-            by,
+            f"{', '.join(_which(*each) for each in whole[:-1])} and {_which(*whole[-1])} cannot all be right: they are "
+            f"{said(apart)} apart, and nothing tells which is wrong, so all count",
+            f"measure {', '.join(dict.fromkeys(name for name, _ in whole))} again, and strike through what was wrong",
+            apart,
         )
 
 
-def _repeated(name: str, each: AsRead) -> Iterator[Finding]:
-    """Readings of one number that contradict each other."""
-    for no in each.wrong:
-        yield _wrong(
-            f"measurement no. {no} of the record ({name}) disagrees with the {len(each.numbers)} others, which have "
-            f"{said(each.value)}, and does not count",
-            f"measure {name} again and strike no. {no} through",
-            None,
-        )
-    if each.doubted:
-        numbers = ", ".join(f"no. {no}" for no in each.doubted)
-        yield _wrong(
-            f"measurements {numbers} of the record ({name}) cannot all be right; nothing tells which is wrong, so all count",
-            f"measure {name} again, and strike through what was wrong",
-            None,
-        )
+_NUMBERS = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
+
+
+def _which(name: str, no: int) -> str:
+    return f"measurement no. {no} of the record ({name})" if no else f"what was read of {name} at its step"
 
 
 def beyond_limits(facts: Facts) -> Iterator[Finding]:
@@ -180,17 +183,18 @@ def _thread_test_off(bass: float, treble: float, line: float, fret: float) -> fl
 
 def of_another_job(facts: Facts) -> Iterator[Finding]:
     """Is everything that was measured a number of this job?"""
-    known = set(facts.measurable)
+    known, cuts = set(facts.measurable), facts.record.cuts
     for no, entry in facts.record.standing:
-        if entry.what not in known:
+        told = cut_reading(entry.what, cuts)
+        if entry.what not in known and (told is None or (told.datum and entry.lies_at is None)):
             yield Finding(
                 code="record.unknown",
                 severity="caution",
                 features=(),
                 value=None,
                 limit=None,
-                message=f"measurement no. {no} of the record is of {entry.what}, which this job does not have; it counts for "
-                "nothing",
+                message=f"measurement no. {no} of the record is of {entry.what}, which this job does not have or has not made; "
+                "it counts for nothing",
                 cure="if it is another job's, strike it through; if the job was changed, see what it is called now: "
                 "scribeline measure",
                 source=GEOMETRY,
@@ -211,10 +215,6 @@ def _wrong(message: str, cure: str, by: float | None) -> Finding:
         concerns=(),
         works=None if by is None else (_as_read, {"off": by}),
     )
-
-
-def _name(sight: str) -> str:
-    return sight.partition("#")[0]
 
 
 def _side(towards_treble: float) -> str:

@@ -5,7 +5,6 @@ Everything here is in millimetres whatever the job's units, and in the instrumen
 """
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal, Self
 
@@ -166,23 +165,14 @@ class MadeHole:
         axis: unit vector into the wood.
         widest: the largest diameter bored of it, mm.
         measured: whether its place was read at the bench.
+        sd: how well that is known along and across, one standard deviation, mm; (0, 0) of a direction that nobody read.
     """
 
     at: tuple[float, float, float]
     axis: tuple[float, float, float]
     widest: float
     measured: bool = False
-
-
-def made_hole(cuts: Sequence[Cut]) -> MadeHole:
-    """One hole from everything the record says of it; its last reading counts."""
-    first = cuts[0]
-    assert first.at is not None
-    assert first.axis is not None
-    readings = [cut.measured for cut in cuts if cut.measured is not None]
-    x, y = readings[-1] if readings else first.at[:2]
-    widest = max(step.diameter for cut in cuts for step in cut.steps)
-    return MadeHole((x, y, first.at[2]), first.axis, widest, measured=bool(readings))
+    sd: tuple[float, float] = (0.0, 0.0)
 
 
 _AT_RISK = "at my own risk: "
@@ -274,6 +264,13 @@ class Measurement(Table):
     )
     at: dt.datetime = Field(description="when, such as 2026-01-31T10:15:00Z")
     revision: int = Field(default=1, ge=1, description="revision of the job it was read for")
+    lies_at: float | None = Field(
+        default=None,
+        ge=-3000,
+        le=3000,
+        description="of a place of a cut that is made: where the reading puts it, from the nut or from the centreline, in the "
+        "instrument frame of plan.json; it stays there whatever the job becomes",
+    )
     note: str = Field(default="", max_length=LONGEST_REASON)
     struck: str = Field(
         default="", max_length=LONGEST_REASON, description="why it no longer counts; the reading itself stays"

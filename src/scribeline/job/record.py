@@ -13,11 +13,13 @@ from functools import cached_property
 from math import isfinite
 from typing import Any
 
-from pydantic import Field, ValidationError
+from pydantic import Field, PrivateAttr, ValidationError
 
-from scribeline.job.done import Cut, Done, GateRead, MadeHole, Measurement, Override, made_hole
+from scribeline.job.done import Cut, Done, GateRead, MadeHole, Measurement, Override
 from scribeline.job.faults import Fault, JobError, faults_from
+from scribeline.job.found import Found, found
 from scribeline.job.table import Table
+from scribeline.tables import Accuracies, usual_accuracies
 
 Tables = Mapping[str, Iterable[Mapping[str, Any]]]
 """A record as plain values: its tables by name, each entry as the job file states it."""
@@ -38,6 +40,8 @@ class Record(Table):
     measured: tuple[Measurement, ...] = Field(
         default=(), max_length=5000, description="what was measured of the plan's numbers, each by itself"
     )
+
+    _accuracies: Accuracies | None = PrivateAttr(default=None)
 
     def __bool__(self) -> bool:
         """Whether anything is recorded."""
@@ -84,26 +88,52 @@ class Record(Table):
         )
 
     @cached_property
-    def made_holes(self) -> Mapping[str, MadeHole]:
-        """Every hole that is made, by its id."""
-        cuts: dict[str, list[Cut]] = {}
+    def cuts(self) -> Mapping[str, tuple[Cut, ...]]:
+        """Everything that is recorded of each made cut, by its id, the first of it first."""
+        every: dict[str, list[Cut]] = {}
         for each in self.done:
             for cut in each.cuts:
-                if cut.at is not None:
-                    cuts.setdefault(cut.id, []).append(cut)
-        return {name: made_hole(found) for name, found in cuts.items()}
+                every.setdefault(cut.id, []).append(cut)
+        return {name: tuple(of_it) for name, of_it in every.items()}
+
+    @cached_property
+    def found(self) -> Mapping[str, Found]:
+        """Every made cut that was read at the bench, by its id: where and how deep it really is, by all readings."""
+        return found(self.cuts, self.standing, self._accuracies or usual_accuracies())
+
+    def read_with(self, accuracies: Accuracies) -> "Record":
+        """The same record, its readings known as well as this shop reads."""
+        other = Record(
+            done=self.done, readings=self.readings, overrides=self.overrides, measured=self.measured
+        )
+        other._accuracies = accuracies
+        return other
+
+    @cached_property
+    def made_holes(self) -> Mapping[str, MadeHole]:
+        """Every hole that is made, by its id: where it was found, else where it was planned when it was made."""
+        holes = {}
+        for name, cuts in self.cuts.items():
+            first, read = cuts[0], self.found.get(name)
+            if first.at is not None and first.axis is not None:
+                x, y = first.at[:2] if read is None else read.at
+                holes[name] = MadeHole(
+                    (x, y, first.at[2]),
+                    first.axis,
+                    max(step.diameter for cut in cuts for step in cut.steps),
+                    measured=read is not None,
+                    sd=(0.0, 0.0) if read is None else (read.sd("along"), read.sd("across")),
+                )
+        return holes
 
     @cached_property
     def made_pockets(self) -> Mapping[str, Cut]:
-        """Every pocket that is made, by its id: as it was first recorded, with the depth that was read last."""
-        found: dict[str, Cut] = {}
-        for each in self.done:
-            for cut in each.cuts:
-                if cut.outline is not None:
-                    first = found.setdefault(cut.id, cut)
-                    if cut.measured_depth is not None:
-                        found[cut.id] = first.model_copy(update={"measured_depth": cut.measured_depth})
-        return found
+        """Every pocket that is made, by its id: as it was first recorded, and as it was found where somebody read it."""
+        return {
+            name: self.found[name].as_found if name in self.found else cuts[0]
+            for name, cuts in self.cuts.items()
+            if cuts[0].outline is not None
+        }
 
     @property
     def tables(self) -> dict[str, list[dict[str, Any]]]:

@@ -42,6 +42,7 @@ from scribeline.layout.carve import (
     channels,
     stations,
 )
+from scribeline.layout.cut_checks import cut_checks, found_in_words
 from scribeline.layout.cut_places import (
     NECK_POCKET,
     HolePlace,
@@ -222,12 +223,14 @@ __all__ = [
     "change_to",
     "channels",
     "crowns_over_body",
+    "cut_checks",
     "depth_before",
     "diagonals",
     "edge_margins",
     "edge_place",
     "entered",
     "equal_temperament",
+    "found_in_words",
     "fret_cents",
     "fret_distances",
     "fret_lines",

@@ -19,7 +19,6 @@ from scribeline.layout.neck_line import CHI_SQUARED_2
 from scribeline.layout.points import Point
 from scribeline.layout.pose import Pose
 from scribeline.layout.stringing import about_a_line
-from scribeline.tables import usual_accuracies
 
 SAME = 1e-6
 """Places closer than this, mm, are one place: another machine's last digit."""
@@ -170,7 +169,7 @@ class _Pair:
     own: Point
     hole: Point
     widest: float
-    measured: bool
+    misread: float
 
 
 def _pairs(
@@ -187,7 +186,7 @@ def _pairs(
             Point(*own),
             Point(drilled[name].at[0], treble * drilled[name].at[1]),
             drilled[name].widest,
-            drilled[name].measured,
+            misread(drilled[name]),
         )
         for number, own in enumerate(pattern, start=1 + unit * len(pattern))
         if (name := f"{family}-{number}") in drilled
@@ -221,9 +220,9 @@ def _same(a: Pose, b: Pose, across: float) -> bool:
 def _fit(pose: Pose, pair: _Pair, play: float) -> HoleFit:
     there = pose.place(*pair.own)
     off = hypot(there.x - pair.hole.x, there.y - pair.hole.y)
-    return HoleFit(pair.feature, off, play, misread() if pair.measured else 0.0)
+    return HoleFit(pair.feature, off, play, pair.misread)
 
 
-def misread() -> float:
-    """How far a hole's place may be misread, mm: 95 times in 100 no further, with a rule along and across, each by itself."""
-    return usual_accuracies()["rule"].sd * sqrt(CHI_SQUARED_2)
+def misread(hole: MadeHole) -> float:
+    """How far a hole's place may be misread, mm: 95 times in 100 no further, along and across, each by itself."""
+    return max(hole.sd) * sqrt(CHI_SQUARED_2)

@@ -5,23 +5,30 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from math import inf
 from types import MappingProxyType
 
 from pydantic import ValidationError
 
-from scribeline.job import JobError, Measurement, Record
+from scribeline.job import (
+    SCALE,
+    JobError,
+    Measurement,
+    Record,
+    number_of,
+    numbers_of,
+    reading_sd,
+    scale_unknown,
+    scaled,
+)
 from scribeline.job.faults import faults_from
 from scribeline.layout.bench import Measurable
-from scribeline.layout.neck_line import reading_sd
 from scribeline.lengths import MM_PER_INCH, JobUnit, read_length, said
-from scribeline.quantities import Sight, Unknown, adjusted
+from scribeline.quantities import Adjusted, Sight, Unknown, adjusted
 from scribeline.tables import Accuracies
 
 THICKNESS = "body-thickness"
 """The measurable of whose readings the least counts: wood is as thick as where it is thinnest."""
-
-_ANY = 1e4
-"""How far a number may lie from what is expected before it is read, one standard deviation, mm: anywhere."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,21 +37,38 @@ class AsRead:
 
     Attributes:
         check: the number.
-        value: what all readings together make of it, mm.
-        sd: standard deviation of that, mm.
-        numbers: of the measurements in the record that count.
-        wrong: of those that the others contradict, which do not.
-        doubted: of those of which one is wrong, nobody can tell which.
+        read: how far off what is expected it is, by all readings together.
         gate: id of the step at whose gate it was read last and counts too; "" where it was not.
     """
 
     check: Measurable
-    value: float
-    sd: float
-    numbers: tuple[int, ...]
-    wrong: tuple[int, ...] = ()
-    doubted: tuple[int, ...] = ()
+    read: Adjusted
     gate: str = ""
+
+    @property
+    def value(self) -> float:
+        """What all readings together make of it, mm."""
+        return self.check.value + self.read.of({_IT: 1.0})[0]
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of that, mm."""
+        return self.read.of({_IT: 1.0})[1]
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """Of the measurements in the record that count."""
+        return numbers_of(self.read.sights)
+
+    @property
+    def wrong(self) -> tuple[int, ...]:
+        """Of those that the others contradict, which do not."""
+        return numbers_of(self.read.set_aside)
+
+    @property
+    def doubted(self) -> tuple[int, ...]:
+        """Of those of which one is wrong, nobody can tell which."""
+        return numbers_of(self.read.in_doubt)
 
     @property
     def is_within(self) -> bool:
@@ -84,35 +108,23 @@ def as_read(
 
 
 def _read(check: Measurable, record: Record, accuracies: Accuracies, gate: AtGate | None) -> AsRead:
-    entries = record.counting({check.id})
+    def sight(no: int, way: str, mm: float, sd: float) -> Sight:
+        return Sight(f"{check.id}#{no}", mm - check.value, sd, {_IT: 1.0, SCALE: scaled(way, mm)})
+
     sights = [
-        Sight(str(no), each.value_mm - check.value, reading_sd(each, accuracies, check.method), {_IT: 1.0})
-        for no, each in entries
+        sight(no, each.with_what or check.method, each.value_mm, reading_sd(each, accuracies, check.method))
+        for no, each in record.counting({check.id})
     ]
     if gate is not None:
-        sights.append(Sight(_GATE, gate.mm - check.value, accuracies[check.method].sd, {_IT: 1.0}))
+        sights.append(sight(0, check.method, gate.mm, accuracies[check.method].sd))
     if check.id == THICKNESS:
         sights = [min(sights, key=lambda each: each.off)]
-    found = adjusted([Unknown(_IT, _ANY)], sights)
-    off, sd = found.of({_IT: 1.0})
-    at_gate = gate is not None and any(each.id == _GATE for each in found.sights)
-    return AsRead(
-        check,
-        check.value + off,
-        sd,
-        _numbers(found.sights),
-        _numbers(found.set_aside),
-        _numbers(found.in_doubt),
-        gate.step if gate is not None and at_gate else "",
-    )
+    read = adjusted([Unknown(_IT, inf), scale_unknown(accuracies)], sights)
+    at_gate = gate is not None and any(not number_of(each) for each in read.sights)
+    return AsRead(check, read, gate.step if gate is not None and at_gate else "")
 
 
-def _numbers(sights: Sequence[Sight]) -> tuple[int, ...]:
-    """Of those of the record's measurements."""
-    return tuple(int(each.id) for each in sights if each.id != _GATE)
-
-
-_IT, _GATE = "it", "gate"
+_IT = "it"
 
 
 class Doubtful(ValueError):  # noqa: N818 - reads as what it is
@@ -174,6 +186,7 @@ def entered(
             with_what=" ".join(typed.with_what.split()),
             at=at,
             revision=revision,
+            lies_at=check.lies_at(mm),
             note=" ".join(typed.note.split()),
             anew=typed.anew,
         )

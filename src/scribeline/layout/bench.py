@@ -50,6 +50,9 @@ class Measurable:
         high: greatest acceptable reading, mm.
         how: how to measure it, in bench words.
         method: how it is usually read: a method of `tables/accuracies.csv`.
+        cut: of a cut that is made its id; "" of any other number.
+        origin: of a place of such a cut where it is read from, in the instrument frame, mm; None of any other number.
+        sign: by how much that place grows with the reading.
     """
 
     id: str
@@ -59,6 +62,13 @@ class Measurable:
     high: float
     how: str
     method: str = "rule"
+    cut: str = ""
+    origin: float | None = None
+    sign: float = 1.0
+
+    def lies_at(self, mm: float) -> float | None:
+        """Where a reading puts the place that it tells, in the instrument frame, mm; None of what is no place of a cut."""
+        return None if self.origin is None else self.origin + self.sign * mm
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,13 +20,13 @@ from typing import Literal
 
 import numpy as np
 
-from scribeline.job import Document, Measurement, Record, standard_deviation
+from scribeline.job import SCALE, Document, Record, reading_sd, scale_unknown, scaled
 from scribeline.layout.fan import fret_lines
 from scribeline.layout.frets import board_width
 from scribeline.layout.points import Point, Point3
 from scribeline.layout.pose import Pose
 from scribeline.quantities import Adjusted, Sight, Unknown, adjusted
-from scribeline.tables import Accuracies, UnknownName
+from scribeline.tables import Accuracies
 
 Side = Literal["treble", "bass"]
 SIDES: tuple[Side, Side] = ("treble", "bass")
@@ -152,6 +152,7 @@ def neck_line(document: Document, record: Record, wall: float, accuracies: Accur
         sign, share = (1.0 if side == "treble" else -1.0), station.along / end
         name = f"{entry.what}#{no}"
         rates = {_OFF: sign, _TURN: sign * (station.along - wall), _AT_NUT: 1.0 - share, _AT_END: share}
+        rates[SCALE] = scaled(entry.with_what or THREAD, entry.value_mm)
         sights.append(
             Sight(name, entry.value_mm - station.half, reading_sd(entry, accuracies, THREAD), rates)
         )
@@ -164,6 +165,7 @@ def neck_line(document: Document, record: Record, wall: float, accuracies: Accur
         Unknown(_TURN, _TURN_SD),
         Unknown(_AT_NUT, WIDTH_SD),
         Unknown(_AT_END, WIDTH_SD),
+        scale_unknown(accuracies),
     )
     read = adjusted(unknowns, sights)
     (off, turn), _ = read.between(_OFF, _TURN)
@@ -172,16 +174,6 @@ def neck_line(document: Document, record: Record, wall: float, accuracies: Accur
 
 LEAST_STATIONS = 2
 """Stations that must be read before anything is said of the neck's line: one alone tells no turn."""
-
-
-def reading_sd(entry: Measurement, accuracies: Accuracies, usual: str) -> float:
-    """How well a reading is known, one standard deviation, mm: by its own ±, by its method, else by the usual method."""
-    if entry.plus_minus is not None:
-        return standard_deviation(entry.plus_minus)
-    try:
-        return accuracies[entry.with_what].sd if entry.with_what else accuracies[usual].sd
-    except UnknownName:
-        return accuracies[usual].sd
 
 
 def onto(pose: Pose, wall: float, own: Pose) -> Pose:

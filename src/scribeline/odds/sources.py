@@ -8,7 +8,7 @@ what is made and not measured with its making's. A source is independent of ever
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import hypot, sqrt
 
@@ -181,10 +181,10 @@ class _Errors:
 
     def _place(self, work: Operation, cut: Feature) -> Iterator[Source]:
         made = self.plan.record.made_cuts
-        if isinstance(cut, Pocket):
+        if cut.id in made and self._is_measured(cut.id):
+            yield from self._as_read(work, cut)
+        elif isinstance(cut, Pocket):
             yield from self._template(work, cut)
-        elif cut.id in made and self._is_measured(cut.id):
-            yield from self._pair(work, cut, "rule")
         elif cut.family == "ferrule-hole" and cut.id in self._on_pins:
             yield from self._ferrule(work, cut)
         elif cut.family == "string-hole" and self.plan.job.document.bridge.guide is not None:
@@ -227,9 +227,16 @@ class _Errors:
         return "prick-awl-ring" if self.ways.prick == "prick-awl" and ringed else self.ways.prick
 
     def _is_measured(self, name: str) -> bool:
-        return any(
-            cut.measured is not None for each in self.plan.record.done for cut in each.cuts if cut.id == name
-        )
+        """Whether it is known along and across where it lies."""
+        found = self.plan.record.found.get(name)
+        return found is not None and all(found.telling(way) for way in ("along", "across"))
+
+    def _as_read(self, work: Operation, cut: Feature) -> Iterator[Source]:
+        """What its readings leave of where a cut lies, along and across."""
+        found = self.plan.record.found[cut.id]
+        for way, moves in zip(("along", "across"), self._ways_of(cut), strict=True):
+            error = self._by(work.id, "rule", cut.id, moves)
+            yield replace(error, sd=found.sd(way))
 
     def _template(self, work: Operation, pocket: Pocket) -> Iterator[Source]:
         """A cavity: its template's lines are read and drawn, it is stuck down, its edge is followed."""
@@ -242,7 +249,8 @@ class _Errors:
         pockets = [cut for cut in cuts if isinstance(cut, Pocket)]
         by_gauge = [each for each in pockets if self._depth_is_measured(each.id)]
         for pocket in by_gauge:
-            yield self._by(work.id, "depth-gauge", pocket.id, self._depth(pocket))
+            error = self._by(work.id, "depth-gauge", pocket.id, self._depth(pocket))
+            yield replace(error, sd=self.plan.record.found[pocket.id].sd("deeper"))
         routed = [each for each in pockets if each not in by_gauge]
         if routed:
             moves = tuple(move for each in routed for move in self._depth(each))
@@ -269,8 +277,8 @@ class _Errors:
         return (own,)
 
     def _depth_is_measured(self, name: str) -> bool:
-        made = self.plan.record.made_pockets.get(name)
-        return made is not None and made.measured_depth is not None
+        found = self.plan.record.found.get(name)
+        return found is not None and found.is_deep_as_read
 
     # --- the bridge, and the neck it follows ------------------------------------------------------------
 

@@ -9,10 +9,28 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from scribeline.features import Features, Moved, Workpiece, head_piece, lock, make_features, neck_piece
+from scribeline.features import (
+    Features,
+    Moved,
+    Workpiece,
+    head_piece,
+    lock,
+    make_features,
+    neck_piece,
+    workpiece_of,
+)
 from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
 from scribeline.job import EMPTY, Job, Record
-from scribeline.layout import AsRead, Layout, Measurable, as_read, lay_out, measurables
+from scribeline.layout import (
+    AsRead,
+    Layout,
+    Measurable,
+    as_read,
+    cut_checks,
+    found_in_words,
+    lay_out,
+    measurables,
+)
 from scribeline.lengths import JobUnit
 from scribeline.operations import Operation, Progress, operations
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs, floors
@@ -41,6 +59,7 @@ class Plan:
         neck: the neck as a workpiece of its own, with what is cut in it.
         head: the head the same, in its own frame; None where the job states none.
         as_read: the measurables that were measured, by their names.
+        cut_checks: what can be read of the body's cuts that are made; what was is `record.found`.
         forbidding: the stops that forbid paper: all but those gone on against, and those about nothing but made cuts.
     """
 
@@ -61,6 +80,7 @@ class Plan:
     forbidding: tuple[Finding, ...] = ()
     head: Workpiece | None = None
     as_read: Mapping[str, AsRead] = field(default_factory=dict)
+    cut_checks: tuple[Measurable, ...] = ()
 
     @property
     def every_cut(self) -> Features:
@@ -76,6 +96,14 @@ class Plan:
     def operations(self) -> tuple[Operation, ...]:
         """Everything there is to do, in its order."""
         return self.progress.operations
+
+    def check(self, name: str) -> Measurable | None:
+        """What can be measured under a name: a number of the plan, or one of a cut that is made; None where nothing is."""
+        return next((each for each in (*self.measurables, *self.cut_checks) if each.id == name), None)
+
+    def found(self, cut: str) -> str:
+        """Where a cut that is made really is, in words with lengths that `in_unit` tells."""
+        return found_in_words(self.record.found.get(cut), self.layout.treble)
 
     @property
     def made(self) -> frozenset[str]:
@@ -111,6 +139,7 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
         record: what was done and read at the bench: what is cut stays where it was cut.
         look: looks for the way of a tunnel among some of the cuts; where it does not know it yet, the plan awaits it.
     """
+    record = record.read_with(job.accuracies)
     layout = lay_out(job, record)
     features, moved, tunnels = _cuts(job, record, layout, look)
     neck, moved_in_neck = _as_made(neck_piece(job.document, layout, features), record)
@@ -171,6 +200,7 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
         stopped.forbidding(),
         head,
         read,
+        cut_checks((cuts[0] for name, cuts in record.cuts.items() if workpiece_of(name) == "body"), layout),
     )
 
 

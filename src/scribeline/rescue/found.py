@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, fields
 from math import degrees, hypot
 from typing import TYPE_CHECKING, Any
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import ValidationError
 
 from scribeline.features import Bore, Pocket, balloon, runs
-from scribeline.job import Cut, Record
+from scribeline.job import Cut, Measurement, Record, cut_reading
 from scribeline.lengths import SaidError, quoted, said, span, visible
 
 if TYPE_CHECKING:
@@ -276,7 +276,22 @@ def _changed(record: Record, name: str, change: Callable[[Cut, bool], dict[str, 
         message = f"what was measured of {name} cannot be kept: {said_so}"
         raise RescueError(message) from None
     # Made anew and not copied: a copy would carry along what the old one had worked out of its cuts.
-    return Record(done=tuple(done), readings=record.readings, overrides=record.overrides)
+    return Record(
+        done=tuple(done),
+        readings=record.readings,
+        overrides=record.overrides,
+        measured=_of_others(record, {name}),
+    )
+
+
+def _of_others(record: Record, names: Collection[str]) -> tuple[Measurement, ...]:
+    """The measurements, those of these cuts struck through: they tell of what was there before."""
+    return tuple(
+        each
+        if each.struck or cut_reading(each.what, names) is None
+        else each.model_copy(update={"struck": "made anew"})
+        for each in record.measured
+    )
 
 
 def _plain(more: dict[str, Any]) -> dict[str, Any]:
@@ -292,7 +307,12 @@ def without(record: Record, names: frozenset[str]) -> Record:
         for each in record.done
     )
     kept = tuple(new for old, new in zip(record.done, done, strict=True) if new.cuts or not old.cuts)
-    return Record(done=kept, readings=record.readings, overrides=record.overrides)
+    return Record(
+        done=kept,
+        readings=record.readings,
+        overrides=record.overrides,
+        measured=_of_others(record, names),
+    )
 
 
 def as_wanted(record: Record, wanted: Feature) -> Record:

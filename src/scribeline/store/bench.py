@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, RowMapping, insert, select, update
 
-from scribeline.job import AskRead, Measurement
+from scribeline.job import AskRead, Measurement, cut_reading
 from scribeline.store import checks, tables
 from scribeline.store.faults import SentAlready, StoreError
 from scribeline.store.kept import GateReading, OverrideKept, Tick
@@ -128,6 +128,20 @@ def take_back(connection: Connection, job_id: int, card_id: str, *, by: str, at:
     if taken.rowcount == 0:
         message = f"the step {card!a} is not ticked as done"
         raise StoreError(message)
+
+
+def not_made(connection: Connection, job_id: int, card_id: str, *, by: str, at: str) -> None:
+    """Let a tick stand no more, and strike through what was read of cuts that no other tick has.
+
+    Raises:
+        StoreError: the step is not ticked.
+    """
+    before = {cut["id"] for each in standing(connection, job_id) for cut in each.features}
+    take_back(connection, job_id, card_id, by=by, at=at)
+    gone = before - {cut["id"] for each in standing(connection, job_id) for cut in each.features}
+    for no, entry in enumerate(measurements(connection, job_id), start=1):
+        if not entry.struck and cut_reading(entry.what, gone) is not None:
+            strike(connection, job_id, no, why="the step that made it was taken back", by=by, at=at)
 
 
 def standing(connection: Connection, job_id: int, card_id: str | None = None) -> tuple[Tick, ...]:

@@ -386,27 +386,6 @@ class Store:
                 connection, job_id, card_id, features, by=by, revision=revision, at=self._stamp()
             )
 
-    def measured(
-        self, job_id: int, card_id: str, cut_id: str, place: tuple[float, float], *, by: str
-    ) -> Tick:
-        """Keep where a hole that is made was found; what was planned stays beside it, and the plan goes by the reading.
-
-        Args:
-            job_id: the job.
-            card_id: id of the step that made it.
-            cut_id: id of the hole.
-            place: from the nut and from the centreline, mm, in the instrument frame of plan.json.
-            by: who read it.
-
-        Raises:
-            UnknownJob: there is no such job.
-            StoreError: the step is not ticked, has cut no such hole, or the place cannot be kept.
-        """
-        with self._changing(job_id) as connection:
-            revisions.newest(connection, job_id)
-            read = {"measured": place}
-            return bench.measured(connection, job_id, card_id, cut_id, read, by=by, at=self._stamp())
-
     def measured_depth(self, job_id: int, card_id: str, cut_id: str, depth: float, *, by: str) -> Tick:
         """Keep how deep a cavity that is routed was found; what was planned stays beside it, and the plan goes by the reading.
 
@@ -436,6 +415,8 @@ class Store:
     def untick(self, job_id: int, card_id: str, *, by: str, key: str = "") -> None:
         """Take a tick back, made by mistake: its cuts follow the job again. That it was there stays on record.
 
+        What was read of where its cuts are is struck through: they are not made, or will be made anew.
+
         Args:
             job_id: the job.
             card_id: id of the step.
@@ -450,7 +431,7 @@ class Store:
         with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
             bench.sent(connection, job_id, key, at=self._stamp())
-            bench.take_back(connection, job_id, card_id, by=by, at=self._stamp())
+            bench.not_made(connection, job_id, card_id, by=by, at=self._stamp())
 
     def ticks(self, job_id: int) -> tuple[Tick, ...]:
         """The steps that are done, in the order they were ticked.

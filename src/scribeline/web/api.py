@@ -570,7 +570,7 @@ def measurements(request: Request, job_id: JobId) -> list[MeasurementOut]:
 def measure(request: Request, job_id: JobId, given: MeasurementIn) -> MeasurementOut:
     """Note a measurement of one of the plan's numbers; a reading far from what is expected only with `sure`."""
     planned, store = _plan(request, job_id), shop_of(request).store
-    check = next((each for each in planned.measurables if each.id == given.what), None)
+    check = planned.check(given.what)
     if check is None:
         raise HTTPException(
             422, f"the plan has no number {quoted(given.what)} that can be measured; /plan lists them"

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import groupby
 from math import degrees
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -78,6 +79,37 @@ class Slip:
     asks: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class MadeCut:
+    """One cut that is made, on the page.
+
+    Attributes:
+        id: of the cut.
+        found: where it really is, in words.
+        checks: what can be read of it.
+        is_read: whether anybody has.
+        slip: what was typed of it and not kept.
+    """
+
+    id: str
+    found: str
+    checks: tuple[Measurable, ...]
+    is_read: bool
+    slip: Slip | None = None
+
+    @property
+    def name(self) -> str:
+        """In words."""
+        return self.id.replace("-", " ")
+
+
+def _made_cuts(plan: Plan, slip: Slip | None) -> Iterator[MadeCut]:
+    for cut, checks in groupby(plan.cut_checks, key=lambda each: each.cut):
+        mine = tuple(checks)
+        own = slip if slip is not None and slip.what in {each.id for each in mine} else None
+        yield MadeCut(cut, plan.found(cut), mine, cut in plan.record.found, own)
+
+
 @router.get("/jobs/{job_id}/measure")
 def measure_page(request: Request, job_id: int) -> Response:
     """What can be measured, what was, and what follows from it."""
@@ -101,6 +133,7 @@ def _page(
         status=status,
         line=[row for row in rows if row.check.id in LINE_READINGS],
         rows=[row for row in rows if row.check.id not in LINE_READINGS],
+        cuts=list(_made_cuts(plan, slip)),
         picture=element(neck_line_picture(layout, _ROOM, plan.unit), "the neck's line as it was read")
         if layout.neck_read is not None
         else "",
@@ -190,7 +223,7 @@ def keep(
 ) -> Response:
     """Keep one reading of one number; what is wrong with it stands beside its field."""
     job = open_job(request, job_id)
-    check = None if job.plan is None else next((m for m in job.plan.measurables if m.id == what), None)
+    check = None if job.plan is None else job.plan.check(what)
     if job.plan is None or check is None:
         raise HTTPException(404)
     typed = Typed(reading, who(request), with_what, note, sure=bool(sure))
@@ -207,7 +240,8 @@ def keep(
         )
     except (LengthError, JobError, StoreError) as fault:
         return _page(request, job, status=422, slip=Slip(what, typed, str(fault)))
-    return RedirectResponse(f"/jobs/{job_id}/measure#m-{what}", status_code=303)
+    place = f"c-{check.cut}" if check.cut else f"m-{what}"
+    return RedirectResponse(f"/jobs/{job_id}/measure#{place}", status_code=303)
 
 
 @router.post("/jobs/{job_id}/measure/moved")

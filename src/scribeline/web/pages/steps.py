@@ -7,6 +7,7 @@ import re
 from collections.abc import Hashable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from hashlib import sha256
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,7 +17,9 @@ from pydantic import Field
 
 from scribeline.features import Bore, Feature, in_words
 from scribeline.findings import Finding, may_happen
-from scribeline.job import Cut, JobError
+from scribeline.job import Cut, CutReading, JobError
+from scribeline.layout import Typed as TypedReading
+from scribeline.layout import entered
 from scribeline.lengths import JobUnit, LengthError, in_unit, own_unit, read_length
 from scribeline.operations import made_by_now
 from scribeline.steps import Answer, Card, Gone, Standing, accepted, answered, as_measured, next_open
@@ -716,18 +719,37 @@ def found_elsewhere(
     across: Annotated[str, Form(max_length=60)] = "",
     side: Annotated[str, Form(max_length=6)] = "treble",
 ) -> Response:
-    """Keep where a hole that is made really is: what hangs on it is planned from there."""
+    """Keep where a hole that is made really is, as two readings of the record: what hangs on it is planned from there."""
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
     card = found[index].card
     if not 1 <= hole <= len(card.places) or side not in {"treble", "bass"}:
         raise HTTPException(422, "There is no such hole on this step.")
-    layout = plan.layout
+    place, store = card.places[hole - 1], job.shop.store
+    names = [
+        CutReading(place.feature, "along", place.nearest.datum.id),
+        CutReading(place.feature, "across", "centreline"),
+    ]
     try:
-        x, y = (read_length(each, unit=job.units).mm for each in (along, across))
-        towards = layout.treble * (1 if side == "treble" else -1)
-        place = (card.places[hole - 1].nearest.datum.point.x + x, towards * y)
-        job.shop.store.measured(job.id, card_id, card.places[hole - 1].feature, place, by=who(request))
+        checks = [plan.check(each.name) for each in names]
+        read = [read_length(each, unit=job.units) for each in (along, across)]
+        towards = plan.layout.treble * (1 if side == "treble" else -1)
+        for check, length in zip(checks, read, strict=True):
+            if check is None:
+                raise HTTPException(422, "Where this one lies cannot be kept.")
+            mm = length.mm if check is not checks[1] else towards * check.sign * length.mm
+            typed = TypedReading("", who(request), sure=True)
+            store.measure(
+                job.id,
+                entered(
+                    check,
+                    typed,
+                    mm,
+                    length.plus_minus_mm or None,
+                    at=datetime.now(UTC),
+                    revision=job.revision.number,
+                ),
+            )
     except (LengthError, StoreError) as fault:
         return _show(
             request, job, plan, found, index, hole=hole, status=422, not_found=str(fault), at=(along, across)
