@@ -287,6 +287,8 @@ def _put(document: Document, unknown: Unknown, value: float) -> Document:
         case "neck.board_thickness":
             heel = neck.heel_thickness.mm + value - neck.board_thickness.mm
             return stated(document, neck={"heel_thickness": mm(heel), "board_thickness": mm(value)})
+        case "neck.board_over_body":
+            return stated(document, neck={"board_over_body": mm(value)})
         case "neck.angle" | "neck.shim":
             return stated(document, neck={unknown.partition(".")[2]: value})
         case "bridge.saddle_height":

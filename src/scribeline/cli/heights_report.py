@@ -70,10 +70,17 @@ def _stack(plan: Plan, found: Heights) -> Iterator[str]:
     document = plan.job.document
     neck = document.neck
     shim = f" + shim {said(neck.shim)}" if neck.shim else ""
-    yield (
-        f"[bold]Frets over the body[/bold] at the pocket's end wall: heel with board {said(neck.heel_thickness.mm)} + fret "
-        f"{said(document.fret_wire.crown_height)} − pocket {said(neck.pocket_depth.mm)}{shim} = {said(found.crowns)}"
-    )
+    crown = f"fret {said(document.fret_wire.crown_height)}"
+    if neck.runs_through:
+        yield (
+            f"[bold]Frets over the body[/bold] at the board's end: board's underside over the body "
+            f"{said(neck.board_over_body.mm)} + board {said(neck.board_thickness.mm)} + {crown} = {said(found.crowns)}"
+        )
+    else:
+        yield (
+            f"[bold]Frets over the body[/bold] at the pocket's end wall: heel with board {said(neck.heel_thickness.mm)} + "
+            f"{crown} − pocket {said(neck.pocket_depth.mm)}{shim} = {said(found.crowns)}"
+        )
     board = document.fingerboard
     if board.radius is not None:
         end = "" if board.radius_at_end is None else f" at the nut, {said(board.radius_at_end, 0)} at its end"

@@ -206,6 +206,7 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
             f"  {escape(step.bit.name)}: {said(step.depth)} at full diameter; {setting.kind} {said(setting.mm)}: "
             f"{escape(setting.where)}",
         )
+    neck_end = plan.layout.datum("pocket-end").words.removesuffix(" wall")
     for bore in bores:
         across = bore.at.y * plan.layout.treble
         side = side_words(across)
@@ -214,7 +215,7 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
             console,
             plan,
             f"  {balloon(bore.id):<4} from the 12th fret {said(plan.layout.past('12th-fret', bore.at.x), width=7)}, "
-            f"from the pocket's end {said(plan.layout.past('pocket-end', bore.at.x), width=7)}; {place}",
+            f"from {neck_end} {said(plan.layout.past('pocket-end', bore.at.x), width=7)}; {place}",
         )
     console.print()
 

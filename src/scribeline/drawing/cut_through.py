@@ -160,7 +160,7 @@ def cut_through(plan: Plan, line: CutLine, scale: float) -> Through | None:
         0.0 if low < _NEAR else low - 1.0,
         line.length if high > line.length - _NEAR else high + 1.0,
     )
-    items = (*_air(taken, paper), *hatched(wood, paper, layout.body))
+    items = (*_air(taken, paper), *hatched(wood, paper, layout.body, (line.start, line.heading)))
     broken = [
         break_line(paper, x, layout.thickness)
         for x, is_broken in ((0.0, low < _NEAR), (line.length, high > line.length - _NEAR))

@@ -11,10 +11,24 @@ from dataclasses import dataclass, replace
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Point, Window
 from scribeline.features import thinned
 from scribeline.features.cuts import Face
+from scribeline.layout import NECK_POCKET
 from scribeline.plan import Plan
 
 DATUM = "12th fret and pocket end wall; centreline"
 """The datum of every sheet, in words."""
+
+
+def datum_in_words(plan: Plan) -> str:
+    """The same of a plan: of a neck that runs through, the board's end in the end wall's place."""
+    return DATUM.replace("pocket end wall", plan.layout.datum("pocket-end").name)
+
+
+def neck_end_across(plan: Plan) -> tuple[float, float]:
+    """How far what ends the neck over the body reaches to either side, mm: the neck pocket, or the board on a core."""
+    pocket = next((each for each in plan.features.pockets if each.role == NECK_POCKET), None)
+    ys = [point.y for point in (plan.layout.board_ends if pocket is None else pocket.outline)]
+    return min(ys), max(ys)
+
 
 SEEN = {"top": "seen from the front", "back": "seen from the back"}
 

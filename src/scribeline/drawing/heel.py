@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from scribeline.drawing.face import text_width
+from scribeline.drawing.facing import neck_end_across
 from scribeline.drawing.fitted import bounded, fitted
 from scribeline.drawing.marks import awl_mark, balloon_radius
 from scribeline.drawing.place import Transform, placed
@@ -90,7 +91,7 @@ def heel_items(plan: Plan, scale: float = 1.0) -> tuple[Item, ...]:
 def rod_channel(plan: Plan) -> Iterator[tuple[Point, ...]]:
     """The truss rod's channel, as far as the heel is shown; none where the job states none or it ends before."""
     neck = plan.job.document.neck
-    if neck.rod_width is None or neck.rod_to is None:
+    if neck.runs_through or neck.rod_width is None or neck.rod_to is None:
         return
     low = -neck.pocket_length - _NECK_GOES_ON
     ends = (max(low, neck.rod_from - neck.pocket_end), min(0.0, neck.rod_to - neck.pocket_end))
@@ -112,7 +113,7 @@ def _pilot(plan: Plan, pilot: Bore, scale: float) -> Iterator[Item]:
 
 def _at(plan: Plan, x: float, y: float) -> Point:
     """A place of the instrument as the heel is drawn."""
-    return x - plan.layout.datum("heel-end").point.x, -y
+    return x - plan.layout.pocket_end, -y
 
 
 def _scaled(at: Point, scale: float) -> Point:
@@ -136,7 +137,12 @@ def hung(picture: Sheet) -> tuple[Item, ...]:
 
 
 def heel_sheet(plan: Plan) -> Sheet:
-    """The heel's cuts as a drawing for other programs, in the frame above: a layer for each kind of cut."""
+    """The heel's cuts as a drawing for other programs, in the frame above: a layer for each kind of cut.
+
+    Of a neck that runs through the body its core, whose edges are the wings' glue lines; the origin is then at the board's end.
+    """
+    if plan.job.document.neck.runs_through:
+        return _core_sheet(plan)
     outline = tuple(_at(plan, x, y) for x, y in plan.neck.outline)
     mouth = min(x for x, _ in outline)
     items: list[Item] = [
@@ -157,3 +163,19 @@ def heel_sheet(plan: Plan) -> Sheet:
             )
             items.append(Circle(layer, _at(plan, pilot.at.x, pilot.at.y), step.diameter / 2, pilot.id))
     return bounded(f"{plan.job.document.name} heel", items)
+
+
+def _core_sheet(plan: Plan) -> Sheet:
+    """The core's edges, the line on which the board ends, and the centreline."""
+    outline = tuple(_at(plan, x, y) for x, y in plan.neck.outline)
+    low, high = min(x for x, _ in outline), max(x for x, _ in outline)
+    wide = neck_end_across(plan)
+    end = tuple((0.0, -y) for y in wide)
+    items: list[Item] = [
+        Path(
+            Layer("core outline", _WIDTH, description="seen from below"), outline, closed=True, ref="outline"
+        ),
+        Line(Layer("centreline", _WIDTH, "chain"), (low, 0.0), (high, 0.0), "centreline"),
+        Line(Layer("board end", _WIDTH, "dashed"), end[0], end[1], "board-end"),
+    ]
+    return bounded(f"{plan.job.document.name} core", items)

@@ -11,7 +11,7 @@ from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.edge_bores import lies_level
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import DESCENT, LINE_PITCH, text_width
-from scribeline.drawing.facing import Show, body_window, treble_up, view_point
+from scribeline.drawing.facing import Show, body_window, neck_end_across, treble_up, view_point
 from scribeline.drawing.marks import balloon, balloon_radius, datum
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -32,7 +32,6 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import Bore, Pocket, entry_ellipse
 from scribeline.features.cuts import Face
-from scribeline.layout import NECK_POCKET
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps import balloon as hole_number
@@ -130,13 +129,10 @@ class Lettering:
         """The pocket's end wall, carried out past its corner and named."""
         if not self.show.datum:
             return []
-        pocket = next((p for p in self.plan.features.pockets if p.role == NECK_POCKET), None)
-        if pocket is None:
-            return []
         u = self.plan.layout.pocket_end * self.scale
-        half = max(abs(point.y) for point in pocket.outline) * self.scale
+        half = max(map(abs, neck_end_across(self.plan))) * self.scale
         treble = treble_up(self.plan, self.face)
-        name, size = "datum: pocket end wall", ACTED_ON_LETTERING
+        name, size = f"datum: {self.plan.layout.datum('pocket-end').name}", ACTED_ON_LETTERING
         wide = text_width(name, size, bold=True) + 9.5
         places = [
             (u, side * (half + out), turn)

@@ -75,7 +75,11 @@ def neck_line_picture(
     u, v = view.at(line, bridge)
     lean = askew * view.across / view.along * _HALF_BRIDGE
     items.append(Line(OUTLINE, (u + lean, v - _HALF_BRIDGE), (u - lean, v + _HALF_BRIDGE)))
-    for x, words in ((0.0, "nut"), (read.wall, "end wall"), (line, "bridge")):
+    for x, words in (
+        (0.0, "nut"),
+        (read.wall, layout.datum("pocket-end").name.removeprefix("pocket ")),
+        (line, "bridge"),
+    ):
         away = _off(read.wall, off, turn, x) if x != line or choice is None else bridge
         items += _said(view, (x, away), words, unit, room)
     times = view.across / view.along

@@ -12,7 +12,16 @@ from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds, covered
 from scribeline.drawing.face import LINE_PITCH, text_width
-from scribeline.drawing.facing import DATUM, SEEN, Show, body_window, drawable, treble_up, view_point
+from scribeline.drawing.facing import (
+    SEEN,
+    Show,
+    body_window,
+    datum_in_words,
+    drawable,
+    neck_end_across,
+    treble_up,
+    view_point,
+)
 from scribeline.drawing.head import head_items
 from scribeline.drawing.marks import Piece, paragraph
 from scribeline.drawing.nut import nut_items
@@ -40,7 +49,7 @@ from scribeline.drawing.tiles import Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Family, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
-from scribeline.layout import ANCHORS, NECK_POCKET, Mark
+from scribeline.layout import ANCHORS, Mark
 from scribeline.lengths import both_units, by_inches, figure, give_or_take, in_unit, said
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon
@@ -172,7 +181,7 @@ def _caption(plan: Plan, title: str, view: str) -> Caption:
         date=document.date.isoformat() if document.date else "date ____________",
         hand=f"{plan.layout.handed}-handed",
         view=view,
-        datum=DATUM,
+        datum=datum_in_words(plan),
         scale="1:1 (full size)",
         kind="template",
         cautions=CAUTIONS,
@@ -257,8 +266,7 @@ def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[It
     """Each row from the pocket's end wall, never from one another, on the side with more room."""
     layout = plan.layout
     up = _roomier_side(plan, face)
-    neck = next(pocket for pocket in plan.features.pockets if pocket.role == NECK_POCKET)
-    wall = max(abs(p.y) for p in neck.outline)
+    wall = max(abs(y) for y in neck_end_across(plan))
     rows = sorted(_rows(plan, face), key=lambda row: row[1])
     spans = [(p, [q.y for q in p.outline]) for p in plan.features.pockets]
     central = [p for p, ys in spans if min(ys) < _CENTRAL and max(ys) > -_CENTRAL]
@@ -517,7 +525,7 @@ def _notes(plan: Plan, ruled: Ruling) -> Iterator[Piece]:
         "group at a time. Beyond that it is void: tell Scribeline what the bars measured, and print again.",
         "3. Cut one page along a join line. Lay it on its neighbour so that the line and the lettered diamonds meet, "
         f"and tape it. Measure across the join between two grid crosses: they stand {bar_words(ruled.grid)} apart.",
-        "4. Lay the template on the body by its centreline and the neck pocket's end wall. Measure every "
+        f"4. Lay the template on the body by its centreline and {plan.layout.neck_end_in_words}. Measure every "
         "number below on the body itself: paper moves with damp.",
         "5. Set the awl upright in the open centre of each cross and press. Check every mark before you drill.",
         "6. The back template is drawn as seen from the back: neck to the left, treble and bass swapped.",
@@ -559,9 +567,10 @@ def _headed(words: str, piece: Piece) -> Piece:
 
 def _distances(plan: Plan) -> Piece:
     layout = plan.layout
+    neck_end = layout.datum("pocket-end").words.removeprefix("the ")
     places = (
         ("12th fret", layout.datum("12th-fret").point.x),
-        ("pocket's end wall", layout.pocket_end),
+        (neck_end, layout.pocket_end),
         ("scale line", layout.scale),
     )
     found = [("nut", name, layout.past("nut", x)) for name, x in places]
@@ -570,7 +579,7 @@ def _distances(plan: Plan) -> Piece:
             ("12th fret", mark.name, layout.past("12th-fret", mark.at.x)) for mark in layout.bridge.marks
         ]
     rows = {words: x for face in _FACES for words, x, _ in _rows(plan, face)}
-    found += [("pocket's end wall", words, layout.past("pocket-end", x)) for words, x in rows.items()]
+    found += [(neck_end, words, layout.past("pocket-end", x)) for words, x in rows.items()]
     cells = [(a, b, figure(mm, plan.unit), both_units(mm, plan.unit)[1]) for a, b, mm in found]
     widths = (44.0, 48.0, 28.0, 54.0)
     return table(

@@ -86,6 +86,10 @@ def back_view(
     return _View(plan, "back", show or Show(), scale).drawn(keep_clear, pages)
 
 
+WING_LINE = "wing-line"
+"""Reference of the glue lines between a core and its wings."""
+
+
 @dataclass(frozen=True, slots=True)
 class _View:
     """One view being drawn: where things lie in it and how they are shown."""
@@ -106,6 +110,7 @@ class _View:
         items: list[Item] = []
         if show.outline:
             items.append(self.ring(OUTLINE, self.plan.layout.outline, "outline"))
+            items += self.wings()
         for pocket in features.pockets:
             items += self.pocket(pocket)
         if show.frets and self.face == "top":
@@ -118,6 +123,22 @@ class _View:
         lettering = Lettering(self.plan, self.face, show, self.scale, crowd).drawn()
         items = cleared(items, lettering, edge=not show.awl_marks)
         return (*items, *broken(axis, lettering), *lettering)
+
+    def wings(self) -> list[Item]:
+        """The glue lines of the wings, on the body of a neck that runs through."""
+        import shapely
+
+        core = self.plan.layout.body.core
+        if core is None:
+            return []
+        body = shapely.Polygon(self.plan.layout.outline)
+        items: list[Item] = []
+        for a, b in zip(core, (*core[1:], core[0]), strict=True):
+            inside = shapely.get_parts(shapely.intersection(shapely.LineString((a, b)), body))
+            for part in inside if a.y * b.y > 0 else ():
+                ends = [self.at((float(x), float(y))) for x, y in part.coords]
+                items.append(Line(THIN, ends[0], ends[-1], WING_LINE))
+        return items
 
     # What is cut
 

@@ -79,7 +79,7 @@ def picture_of_wood_left(plan: Plan, finding: Finding) -> tuple[Item, ...]:
     wood = upright_section(layout, named, at, heading, reach)
     paper = Paper(0.0, 0.0, 1.0, *reach)
     cut, far = ((_along(place, at, heading), place.z) for place in (short.cut, short.far))
-    items: list[Item] = [*hatched(wood, paper, layout.body), *_missing(short, cut, far, paper)]
+    items: list[Item] = [*hatched(wood, paper, layout.body, (at, heading)), *_missing(short, cut, far, paper)]
     items.append(Line(CUT, paper.at(*cut), paper.at(*far)))
     every = tuple(plan.features)
     for each, loops in zip(every, loops_of(layout, every, at, heading, reach), strict=True):

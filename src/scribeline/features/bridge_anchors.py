@@ -47,15 +47,14 @@ def _hole(
     document: Document, layout: Layout, anchor: Anchor
 ) -> tuple[Step, tuple[Reason, ...], Screw | None]:
     """Bit, depth and reasons by how the anchor holds, and the screw that goes in, where one does."""
+    timber = layout.timber_at(anchor.at, layout.top_at(anchor.at))
     if isinstance(anchor.part, Pressed):
-        timber = layout.timber_at(anchor.at, layout.top_at(anchor.at))
         return *_press(document, timber, anchor.part), None
     if isinstance(anchor.part, Threaded):
-        timber = layout.timber_at(anchor.at, layout.top_at(anchor.at))
         return *thread_pilot(document, anchor.part, timber), None
     part = anchor.part
     screw = driver(part.screw, part.under_head, part.key)
-    return *screw_pilot(document, screw, document.body.timber), screw
+    return *screw_pilot(document, screw, timber), screw
 
 
 def _press(document: Document, timber: Timber, part: Pressed) -> tuple[Step, tuple[Reason, ...]]:

@@ -198,7 +198,7 @@ def grain_of(layout: Layout, place: Point3, axis: Point3) -> tuple[Grain, float]
 
     The grain runs along the body where the job does not say.
     """
-    run = layout.body.layer_at(place.z).grain or Point(1.0, 0.0)
+    run = layout.body.layer_at(Point(place.x, place.y), place.z).grain or Point(1.0, 0.0)
     along = abs(axis.x * run.x + axis.y * run.y) / (
         hypot(run.x, run.y) * sqrt(sum(part * part for part in axis))
     )

@@ -18,7 +18,7 @@ from scribeline.features.neck_screws import heel_screw
 from scribeline.features.rings import polygon
 from scribeline.features.screws import POINT_SHARE
 from scribeline.job import Document
-from scribeline.layout import AnchorLoad, Layout, Loads, Point, Pressed, Screwed, Threaded, kind_of
+from scribeline.layout import AnchorLoad, Layer, Layout, Loads, Point, Pressed, Screwed, Threaded, kind_of
 from scribeline.layout.bridges.plate import MODEL_SOURCE
 from scribeline.tables import (
     BEARING_SOURCE,
@@ -277,8 +277,10 @@ def heel_lift(document: Document, layout: Layout) -> float | None:
     """The moment by which the strings lift the heel's mouth out of its pocket, N·mm: docs/holding.md.
 
     Returns:
-        None where the strings cannot be tuned as stated.
+        None where the strings cannot be tuned as stated, or the neck has no pocket to be lifted out of.
     """
+    if document.neck.runs_through:
+        return None
     lift = 0.0
     for string in layout.strings:
         if string.tension_n is None:
@@ -414,15 +416,23 @@ def _straps(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterat
 
 def _weight_n(document: Document, layout: Layout) -> tuple[float, str]:
     """The instrument's weight before anything is cut out of its body, and how it came about."""
-    area = polygon(layout.outline).area
     body = sum(
-        area * (min(layer.high, 0.0) - layer.low) * 1e-9 * layer.timber.density_12_kg_m3
+        _area(layout, layer) * (min(layer.high, 0.0) - layer.low) * 1e-9 * layer.timber.density_12_kg_m3
         for layer in layout.body.layers
     )
     stated = sum(mass.grams for mass in document.masses) / 1000
     rest = stated or TYPICAL_REST_KG
     words = "as stated in the job" if stated else "typical, from memory"
     return (body + rest) * STANDARD_GRAVITY, f"{body:.1f} kg of uncut blank and {rest:.1f} kg on it ({words})"
+
+
+def _area(layout: Layout, layer: Layer) -> float:
+    """Of a layer seen from above, mm²."""
+    whole = polygon(layout.outline)
+    if layer.core is None:
+        return float(whole.area)
+    core = float(whole.intersection(polygon(layer.core)).area)
+    return float(whole.area) - core if layer.beside else core
 
 
 def hold_of(layout: Layout, bore: Bore, *, pull: float, side: float) -> Hold:
@@ -453,7 +463,7 @@ def _in_layers(layout: Layout, bore: Bore) -> list[tuple[Timber, float]]:
     pieces = []
     for start, stop in pairwise(cuts):
         middle = bore.along((start + stop) / 2)
-        pieces.append((layout.body.layer_at(middle.z).timber, stop - start))
+        pieces.append((layout.timber_at(Point(middle.x, middle.y), middle.z), stop - start))
     return pieces
 
 

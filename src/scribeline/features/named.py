@@ -256,7 +256,7 @@ class _Namer:
             self.found.give(f"{bore.id}.under-head", bore.screw.under_head, what=what, source=STANDS_OFF)
         for datum, of in (("12th", datum_number(self.found, "12th fret")), ("pocket-end", "pocket-end")):
             inputs: Inputs = {"x": f"{bore.id}.x", "datum": of}
-            what = "the 12th fret" if datum == "12th" else "the neck pocket's end wall"
+            what = "the 12th fret" if datum == "12th" else self.layout.neck_end_in_words
             self.found.work(f"{bore.id}.from-{datum}", beyond, inputs, what=f"{what} to the {words}")
         if bore.face in {"top", "back"}:
             self._height(bore)

@@ -292,9 +292,7 @@ class Steps:
             "tree-screw": lambda: (key := screw.key.removesuffix(".length"), f"{key}.under_head"),
             "strap-button": lambda: (f"strap_buttons[{number}].screw", f"strap_buttons[{number}].under_head"),
         }
-        if bore.family == "bridge-screw":
-            wood = self.document.body.timber
-        elif bore.family == "tree-screw":
+        if bore.family == "tree-screw":
             wood = neck_timber(self.document)
         return _Screwed(*ways[bore.family](), wood)
 

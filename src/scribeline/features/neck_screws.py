@@ -15,16 +15,13 @@ from scribeline.job import Document, NeckBolts
 from scribeline.layout import NECK_POCKET, Layout, depth_before
 from scribeline.quantities import cos, greatest, least
 
-HEEL_TIMBER = "maple-sugar"
-"""What a heel is taken for where the job does not say (common practice, no source)."""
-
 CLEARANCE = 1.0
 """A clearance hole wider than its thread by more than this is no choice, mm: the heads would sink in (from memory)."""
 
 
 def neck_timber(document: Document) -> tables.Timber:
     """What the neck is of, or is taken for."""
-    return document.neck.timber or tables.timber(HEEL_TIMBER)
+    return document.neck.wood
 
 
 def _freely() -> float:

@@ -56,6 +56,12 @@ def neck_piece(document: Document, layout: Layout, body: Features) -> Workpiece:
         body: its cuts, those that are made as they were made: the pilots go on from its clearance holes.
     """
     neck = document.neck
+    if neck.runs_through:
+        core = layout.body.core
+        assert core is not None
+        return Workpiece(
+            "neck", core, -layout.thickness, neck.board_over_body.mm, neck.wood, Features((), ())
+        )
     pocket = next(pocket for pocket in body.pockets if pocket.role == NECK_POCKET)
     low, slope = floor_z(layout, pocket), pocket.slope
     thick = neck.heel_thickness.mm - neck.board_thickness.mm

@@ -183,7 +183,7 @@ def thread_in_one_layer(facts: Facts) -> Iterator[Finding]:
 def _thread(facts: Facts) -> Iterator[Finding]:
     layers = facts.layout.body.layers
     limit = facts.limit(LEAST_THREAD)
-    if len(layers) < 2:
+    if len(layers) < 2 or facts.layout.body.core is not None:
         return
     for bore in facts.features.bores:
         if bore.screw is None or not bore.is_upright:

@@ -383,6 +383,6 @@ def _where(facts: Facts, place: Point3) -> str:
     layout = facts.layout
     across = across_words(place.y * layout.treble, 1)
     return (
-        f"{said(layout.past('pocket-end', place.x), 1)} from the pocket end wall, {across}, "
+        f"{said(layout.past('pocket-end', place.x), 1)} from the {layout.datum('pocket-end').name}, {across}, "
         f"{said(-place.z, 1)} below the top"
     )

@@ -8,7 +8,7 @@ from typing import Literal
 
 from scribeline.features import Bore, Family, Feature, Features, Moved, Workpiece
 from scribeline.job import Document, Override, Record, feature_id
-from scribeline.layout import HEEL, NECK_POCKET, TENON, AsRead, Layout
+from scribeline.layout import CORE, HEEL, NECK_POCKET, TENON, AsRead, Layout
 from scribeline.lengths import Try
 from scribeline.operations import Progress
 from scribeline.quantities import Formula, Input
@@ -139,7 +139,9 @@ class Facts:
 
     @property
     def by_the_neck(self) -> tuple[str, ...]:
-        """What is cut for the neck: its pocket, the holes of its screws, the pilots in its heel."""
+        """What is cut for the neck: its pocket, the holes of its screws, the pilots in its heel; else its core."""
+        if self.document.neck.runs_through:
+            return (CORE,)
         tenon = () if self.document.neck.tenon_width is None else (TENON,)
         return (
             feature_id(NECK_POCKET),
@@ -147,6 +149,16 @@ class Facts:
             HEEL,
             *tenon,
         )
+
+    @property
+    def neck_pocket(self) -> tuple[str, ...]:
+        """The neck pocket, for a finding about it; nothing where the neck runs through."""
+        return () if self.document.neck.runs_through else (feature_id(NECK_POCKET),)
+
+    @property
+    def by_the_core(self) -> tuple[str, ...] | None:
+        """What waits for a finding about the neck's height on a neck that runs through; None where it is the pocket."""
+        return (CORE,) if self.document.neck.runs_through else None
 
     @property
     def by_neck_and_bridge(self) -> tuple[str, ...] | None:

@@ -102,7 +102,8 @@ def _within_range(facts: Facts) -> Iterator[Finding]:
         code="heights.saddle-out-of-range" if left < 0 else "heights.saddle-near-its-end",
         severity=severity,
         held_to=limit.level_id(severity),
-        features=(feature_id(NECK_POCKET),),
+        features=facts.neck_pocket,
+        concerns=facts.by_the_core,
         value=left,
         limit=limit.threshold(severity),
         message=f"string {string.no} ({string.note}) wants its saddle {said(height)} over the body{_asked(facts, end)}: "
@@ -150,7 +151,8 @@ def _without_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
     yield Finding(
         code="heights.do-not-close",
         severity=severity,
-        features=(feature_id(NECK_POCKET),),
+        features=facts.neck_pocket,
+        concerns=facts.by_the_core,
         value=height,
         limit=middle,
         message=f"the action stated, {setup.action_treble.mm:.2f} to {said(setup.action_bass.mm)}, wants the strings "
@@ -186,6 +188,11 @@ def _chain(facts: Facts, height: float) -> str:
     neck, wire = facts.document.neck, facts.document.fret_wire
     over = height - crowns_over_body(facts.document)
     shim = f" + shim {said(neck.shim)}" if neck.shim else ""
+    if neck.runs_through:
+        return (
+            f"board's underside {said(neck.board_over_body.mm)} over the body + board {said(neck.board_thickness.mm)} + fret "
+            f"{said(wire.crown_height)} {'+' if over >= 0 else '−'} {said(abs(over))} over the fret plane{_leaning(facts)}"
+        )
     return (
         f"heel {said(neck.heel_thickness.mm)} − pocket {said(neck.pocket_depth.mm)}{shim} + fret {said(wire.crown_height)} "
         f"{'+' if over >= 0 else '−'} {said(abs(over))} over the fret plane{_leaning(facts)}"
@@ -208,6 +215,8 @@ def _other_pocket(facts: Facts, wanted: list[float], in_hand: float) -> str:
 
 def _other_depth(facts: Facts, deeper: float) -> str:
     """How to sink the heel by so much, mm; negative: to raise it."""
+    if facts.document.neck.runs_through:
+        return _other_core(facts, deeper)
     depth = facts.document.neck.pocket_depth.mm + deeper
     if deeper < 0 and feature_id(NECK_POCKET) in facts.record.made_cuts:
         return f"glue a full shim of {said(-deeper)} to the pocket's floor"
@@ -219,14 +228,28 @@ def _other_depth(facts: Facts, deeper: float) -> str:
     return f"set {put('neck.pocket_depth', depth)}"
 
 
+def _other_core(facts: Facts, lower: float) -> str:
+    """How to bring the board of a neck that runs through nearer to the top by so much, mm; negative: further over it."""
+    stands = facts.document.neck.board_over_body.mm - lower
+    if stands < -_LEVEL:
+        return f"take saddles that stand {no_less(lower)} higher"
+    return f"set {put('neck.board_over_body', max(0.0, stands))}"
+
+
+_LEVEL = 0.005
+"""What lies lower than the top by less than this is told as level with it, mm."""
+
+
 def _other_lie(facts: Facts, saddle: float) -> str:
     """How else the neck could lie for the saddles to hold their strings about a height over the body, mm."""
     links = chain(facts.document, facts.layout.stringing, saddle)
-    angle, shim = links.closed("neck.angle"), links.closed("neck.shim")
+    angle = links.closed("neck.angle")
+    shim = links.closed("neck.shim") if facts.document.neck.joint == "bolt-on" else None
+    planed = "a core planed" if facts.document.neck.runs_through else "a pocket's floor"
     found = ""
     if angle is not None and LEAST_LEAN <= degrees(angle) <= MOST_LEAN:
-        found += f", or {put_number('neck.angle', degrees(angle))} for a pocket's floor at that angle"
-    if shim is not None and facts.document.neck.joint == "bolt-on" and LEAST_SHIM <= shim <= MOST_SHIM:
+        found += f", or {put_number('neck.angle', degrees(angle))} for {planed} at that angle"
+    if shim is not None and LEAST_SHIM <= shim <= MOST_SHIM:
         found += f", or {put('neck.shim', shim)} for a taper shim under the whole heel, thick at its end"
     return found
 
@@ -238,7 +261,8 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
     document, layout = facts.document, facts.layout
     neck, limit = document.neck, facts.limit(BOARD)
     over = under_board(facts.document)
-    if severity := limit.severity(over):
+    # A board on a core lies on wood, at whatever height: findings/core.py.
+    if (severity := limit.severity(over)) and not neck.runs_through:
         yield Finding(
             code="board.below-top",
             severity=severity,
@@ -254,11 +278,11 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
         )
     treble, bass = layout.board_ends
     far = max(treble.x, bass.x)
-    if far <= neck.pocket_end + 1e-9:
+    if far <= document.neck_end + 1e-9:
         return
     frets, half = layout.frets[0], document.fingerboard.width_at_end
     board = polygon(Ring((frets.bass, bass, treble, frets.treble)))
-    beyond = board.intersection(shapely.box(neck.pocket_end, -half, far, half))
+    beyond = board.intersection(shapely.box(document.neck_end, -half, far, half))
     for pocket in facts.features.pockets:
         if pocket.face != "top" or pocket.role == NECK_POCKET:
             continue
@@ -284,7 +308,7 @@ def under_board(document: Document) -> float:
     """The board's underside over the top under the bridge where it is nearest: over the end wall, or at the board's end, mm."""
     lie = neck_lie(document)
     under = -(document.fret_wire.crown_height + document.neck.board_thickness.mm)
-    ends = lie.height(np.array([document.neck.pocket_end, document.fingerboard.end]), under)
+    ends = lie.height(np.array([document.neck_end, document.fingerboard.end]), under)
     return float(ends.min())
 
 

@@ -108,11 +108,9 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
 
 
 def _timber_of(facts: Facts, pilot: Bore) -> Timber:
-    """What a pilot is drilled in; the bridge's are reckoned with the body's own timber."""
+    """What a pilot is drilled in."""
     if workpiece_of(pilot.id) != "body":
         return neck_timber(facts.document)
-    if pilot.family == "bridge-screw":
-        return facts.document.body.timber
     return facts.layout.timber_at(Point(pilot.at.x, pilot.at.y), pilot.at.z)
 
 

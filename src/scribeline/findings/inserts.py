@@ -112,6 +112,8 @@ def inserts_under_the_board(facts: Facts) -> Iterator[Finding]:
 def clear_of_the_rod(facts: Facts) -> Iterator[Finding]:
     """Does everything that is bored or driven into the heel stay clear of the truss rod's channel, and of the bars'?"""
     neck, limit = facts.document.neck, facts.limit(ROD)
+    if neck.runs_through:
+        return
     heel = neck_lie(facts.document).end, neck.heel_thickness.mm - neck.board_thickness.mm
     what = "insert" if facts.document.neck_inserts is not None else "neck screw"
     for bore, channel in product(facts.heel_pilots, channels(facts.document)):

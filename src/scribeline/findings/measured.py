@@ -28,7 +28,7 @@ def off_line(facts: Facts) -> Iterator[Finding]:
         features=(),
         value=size,
         limit=TELLS,
-        message=f"the neck's line lies {_off(read.off)} at the pocket's end wall and runs off by "
+        message=f"the neck's line lies {_off(read.off)} at {facts.layout.datum('pocket-end').words} and runs off by "
         f"{abs(degrees(read.turn)):.2f}° to the {_side(read.turn)} on its way to the tail: at the bridge it is {_off(off)} "
         f"(95 times in 100 within {said(sqrt(CHI_SQUARED_2) * sd)}), by {_readings(read)}. {_chosen(facts)}",
         cure="; or ".join(_told(facts, each) for each in layout.choices),

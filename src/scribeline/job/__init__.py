@@ -17,6 +17,7 @@ from scribeline.job.document import (
     Bits,
     Document,
     Ferrules,
+    Neck,
     TwelfthMark,
 )
 from scribeline.job.done import (
@@ -133,6 +134,7 @@ __all__ = [
     "MadeHole",
     "Measured",
     "Measurement",
+    "Neck",
     "NeckBlank",
     "NeckBolts",
     "NeckInserts",

@@ -8,6 +8,7 @@ towards the bridge along the centreline, y towards the treble side. A left-hande
 
 import datetime as dt
 import re
+from functools import partial
 from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
@@ -15,11 +16,14 @@ from pydantic import (
     BeforeValidator,
     Field,
     GetJsonSchemaHandler,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
     field_validator,
     model_validator,
 )
 from pydantic.json_schema import JsonSchemaValue, SkipJsonSchema
-from pydantic_core import CoreSchema
+from pydantic_core import CoreSchema, PydanticKnownError
 
 from scribeline import tables
 from scribeline.job.body import Body, MassStatement, OwnTimber, TimberStated
@@ -335,20 +339,84 @@ class Setup(Table):
     free_length: Annotated[float, Mm(0, 600, "the string beyond nut and saddle together")] = 150.0
 
 
-def _no_neck_through(joint: Any) -> Any:
-    """Refuse the one way to join a neck that is known and cannot be planned."""
+NECK_THROUGH = "neck-through"
+"""The joint that is none: the neck's blank runs through the body as its core, wings glued to both sides."""
+
+_OF_A_POCKET: Any = None
+"""What a neck that runs through has for the numbers of a pocket and a heel: nothing, and nobody may ask."""
+
+
+USUAL_TIMBER = "maple-sugar"
+"""What a neck is taken for where the job does not say (common practice, no source)."""
+
+
+def _which_joint(joint: Any) -> Any:
+    """Lead whoever writes half of the name to the whole of it."""
     if joint == "through":
-        raise refuse(
-            "a neck that runs through the body cannot be planned yet: heights, neck and body are all counted from a neck "
-            'pocket, and it has none; "bolt-on" and "set" can'
-        )
+        raise refuse(f'write it "{NECK_THROUGH}": a neck that runs through the body as its core')
     return joint
 
 
+def _by_joint(
+    value: Any, handler: ValidatorFunctionWrapHandler, info: ValidationInfo, *, through: bool
+) -> Any:
+    """A number that one kind of joint must have, and the other cannot have."""
+    joint = info.data.get("joint")
+    if joint is None:  # itself at fault, which is told
+        return None if value is None else handler(value)
+    if (joint == NECK_THROUGH) == through:
+        if value is None:
+            raise PydanticKnownError("missing")
+        return handler(value)
+    if value is not None:
+        raise refuse(
+            f'it belongs to a neck that runs through the body; leave it out, or say joint = "{NECK_THROUGH}"'
+            if through
+            else "a neck that runs through the body has no pocket and no heel; leave it out, and state the core "
+            "(core_width, board_over_body)"
+        )
+    return None
+
+
+_Pocketed = WrapValidator(partial(_by_joint, through=False))
+_Through = WrapValidator(partial(_by_joint, through=True))
+
+
+_POCKET_KEYS = (
+    "pocket_end",
+    "pocket_length",
+    "pocket_depth",
+    "heel_thickness",
+    "heel_width_at_end",
+    "heel_width_at_mouth",
+)
+"""What states a neck pocket and the heel in it."""
+
+
+def _of_one_joint(which: str) -> Any:
+    """A field that `_by_joint` judges, left out or not."""
+    return Field(default=_OF_A_POCKET, validate_default=True, description=f"needed for {which}")
+
+
 class Neck(Table):
-    """The heel and the pocket that takes it."""
+    """The heel and the pocket that takes it, or the core that runs through the body in their place."""
 
     ways = (
+        (
+            Way(
+                "bolted on",
+                _POCKET_KEYS,
+                ("shim", "slip", "corner_radius", "heel_film"),
+                {"joint": "bolt-on"},
+            ),
+            Way("glued in", _POCKET_KEYS, ("slip", "corner_radius", "tenon_width"), {"joint": "set"}),
+            Way(
+                "running through the body as its core",
+                ("core_width", "board_over_body"),
+                ("core_width_at_tail",),
+                {"joint": NECK_THROUGH},
+            ),
+        ),
         (
             Way("no truss-rod channel to keep clear of"),
             Way(
@@ -359,18 +427,40 @@ class Neck(Table):
         ),
     )
 
-    joint: Annotated[Literal["bolt-on", "set"], BeforeValidator(_no_neck_through)] = Field(
-        description="set: glued in"
+    joint: Annotated[Literal["bolt-on", "set", "neck-through"], BeforeValidator(_which_joint)] = Field(
+        description="set: glued in; neck-through: the neck's blank is the body's core, wings glued to both sides"
     )
-    pocket_end: Annotated[float, Mm(200, 900, "the pocket's end wall, from the nut")]
-    pocket_length: Annotated[float, Mm(20, 300, "the pocket's length")]
-    pocket_depth: Annotated[Dimension, Mm(5, 40, "the pocket's depth")]
-    heel_thickness: Annotated[Dimension, Mm(10, 60, "the heel's thickness with the fingerboard")]
-    heel_width_at_end: Annotated[Dimension, Mm(30, 110, "the heel's width at the end wall")]
-    heel_width_at_mouth: Annotated[Dimension, Mm(30, 110, "the heel's width where the pocket opens")]
+    pocket_end: Annotated[float, Mm(200, 900, "the pocket's end wall, from the nut"), _Pocketed] = (
+        _of_one_joint("bolt-on and set")
+    )
+    pocket_length: Annotated[float, Mm(20, 300, "the pocket's length"), _Pocketed] = _of_one_joint(
+        "bolt-on and set"
+    )
+    pocket_depth: Annotated[Dimension, Mm(5, 40, "the pocket's depth"), _Pocketed] = _of_one_joint(
+        "bolt-on and set"
+    )
+    heel_thickness: Annotated[
+        Dimension, Mm(10, 60, "the heel's thickness with the fingerboard"), _Pocketed
+    ] = _of_one_joint("bolt-on and set")
+    heel_width_at_end: Annotated[Dimension, Mm(30, 110, "the heel's width at the end wall"), _Pocketed] = (
+        _of_one_joint("bolt-on and set")
+    )
+    heel_width_at_mouth: Annotated[
+        Dimension, Mm(30, 110, "the heel's width where the pocket opens"), _Pocketed
+    ] = _of_one_joint("bolt-on and set")
+    core_width: Annotated[Dimension, Mm(30, 150, "the core across at the fingerboard's end"), _Through] = (
+        _of_one_joint("neck-through")
+    )
+    core_width_at_tail: Annotated[Dimension | None, Mm(20, 150, "the core across at the tail")] = Field(
+        default=None, description="of a core that tapers; as wide as at the board's end when left out"
+    )
+    board_over_body: Annotated[
+        Dimension, Mm(0, 25, "the fingerboard's underside over the body's top, at the board's end"), _Through
+    ] = _of_one_joint("neck-through: 0 where the board lies on the level of the top")
     angle: Annotated[float, Degrees(-3, 8, "how far the neck leans back")] = Field(
         default=0.0,
-        description="by the pocket's floor: the strings then climb towards the bridge; 0 is level",
+        description="by the pocket's floor, or planed on the core under the board: the strings then climb towards the bridge; "
+        "0 is level",
     )
     shim: Annotated[float, Mm(0, 5, "a taper shim's thickness at the heel's end")] = Field(
         default=0.0, description="full-length, running out to nothing at the pocket's mouth"
@@ -389,8 +479,8 @@ class Neck(Table):
     )
     timber: TimberStated | None = Field(
         default=None,
-        description="of the heel, for the neck screws' pilots; taken as hard maple when left out",
-        title="timber of the heel",
+        description="of the heel, for the neck screws' pilots, or of the core; taken as hard maple when left out",
+        title="timber of the heel or core",
     )
     rod_width: Annotated[float | None, Mm(2, 20, "the truss-rod channel's width")] = Field(
         default=None, description="states the channel, which is kept clear of; none when left out"
@@ -412,6 +502,21 @@ class Neck(Table):
     )
 
     @property
+    def runs_through(self) -> bool:
+        """Whether it is the body's core, so that there is no pocket and no heel."""
+        return self.joint == NECK_THROUGH
+
+    @property
+    def wood(self) -> tables.Timber:
+        """What heel or core is of, or is taken for."""
+        return self.timber or tables.timber(USUAL_TIMBER)
+
+    @property
+    def is_glued(self) -> bool:
+        """Whether it stays in the body for good."""
+        return self.joint != "bolt-on"
+
+    @property
     def in_pocket(self) -> tuple[Dimension, Dimension]:
         """The widths of what lies in the pocket, at its end wall and at its mouth: the heel's, or its tenon's."""
         if self.tenon_width is not None:
@@ -421,12 +526,29 @@ class Neck(Table):
     @property
     def film_on_heel(self) -> float:
         """The finish between the heel and its pocket, mm: none in a joint that is glued."""
-        return 0.0 if self.joint == "set" else self.heel_film
+        return 0.0 if self.is_glued else self.heel_film
 
     @model_validator(mode="after")
     def _a_tenon_is_glued(self) -> Self:
         if self.tenon_width is not None and self.joint != "set":
             raise refuse('tenon_width is of a set neck; leave it out, or say joint = "set"')
+        return self
+
+    @model_validator(mode="after")
+    def _a_core(self) -> Self:
+        if not self.runs_through:
+            if self.core_width_at_tail is not None:
+                raise refuse(
+                    "core_width_at_tail belongs to a neck that runs through the body; leave it out, or say joint = "
+                    f'"{NECK_THROUGH}"'
+                )
+            return self
+        of_a_pocket = ("shim", "slip", "corner_radius", "heel_film")
+        if stated := [key for key in of_a_pocket if key in self.model_fields_set]:
+            raise refuse(
+                f"{' and '.join(stated)} belong{'s' if len(stated) == 1 else ''} to a neck pocket, and a neck that runs "
+                "through the body has none; leave out what is named here"
+            )
         return self
 
     @model_validator(mode="after")
@@ -675,6 +797,11 @@ class Document(Table):
     limits: Limits = Limits.model_construct()
     print: Print = Print.model_construct()
     as_built: AsBuilt = AsBuilt.model_construct()
+
+    @property
+    def neck_end(self) -> float:
+        """Where the neck ends over the body, from the nut, mm: the pocket's end wall, or the end of a board on a core."""
+        return self.fingerboard.end if self.neck.runs_through else self.neck.pocket_end
 
     @property
     def neck_bolts(self) -> NeckBolts | None:

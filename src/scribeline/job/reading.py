@@ -201,11 +201,52 @@ def _pocket_names(document: Document) -> Iterator[Said]:
         taken.setdefault(identity, name)
 
 
+def _neck_pocket(document: Document) -> tuple[str, ...]:
+    """Name of the neck's pocket, where it has one."""
+    return () if document.neck.runs_through else ("neck pocket",)
+
+
+def _neck_through(document: Document) -> Iterator[Said]:
+    """What a neck that runs through the body leaves no room for."""
+    if not document.neck.runs_through:
+        return
+    if document.neck_blank is not None:
+        sentence = "the back of a neck that runs through is not planned here, for it has no heel to run into; leave it out"
+        yield ("neck_blank",), sentence
+    if document.body.layers:
+        sentence = "the core runs through the whole thickness, so that there are no layers; state body.timber, that of the wings"
+        yield ("body", "layers"), sentence
+    if document.as_built.move != "bridge":
+        yield (
+            ("as_built", "move"),
+            'a neck that runs through cannot be moved; say move = "bridge", or leave it out',
+        )
+    if document.body.top.kind == "arched":
+        sentence = (
+            "an arched top is carved over core and wings and drops under the board, which this plan cannot follow on a neck "
+            "that runs through; state a flat or a stepped one, or take a set neck"
+        )
+        yield ("body", "top", "kind"), sentence
+    lists = {"pockets": document.pockets, "holes": document.holes, "controls": document.controls}
+    lists |= {"strap_buttons": document.strap_buttons, "tunnels": document.tunnels}
+    keyed: list[tuple[tuple[str | int, ...], object]] = (
+        [] if document.jack is None else [(("jack",), document.jack)]
+    )
+    keyed += [((key, no), each) for key, listed in lists.items() for no, each in enumerate(listed)]
+    for key, each in keyed:
+        if getattr(each, "x_from", None) == "pocket end":
+            sentence = (
+                f"a neck that runs through has no pocket to count from; count it from the 12th fret, or from the nut (the "
+                f"board's end lies {said(document.fingerboard.end, None)} from there)"
+            )
+            yield (*key, "x_from"), sentence
+
+
 def _pocket_links(document: Document) -> Iterator[Said]:
     names = [pocket.name for pocket in document.pockets]
     for number, pocket in enumerate(document.pockets):
         for other in pocket.opens_into:
-            if other not in {*names, "neck pocket"}:
+            if other not in {*names, *_neck_pocket(document)}:
                 yield ("pockets", number, "opens_into"), f'there is no cavity called "{other}"'
     ground = document.ground_wire
     if ground is not None and ground.into not in names:
@@ -230,7 +271,7 @@ def _holes_and_controls(document: Document) -> Iterator[Said]:
             yield ("holes", number, "name"), sentence
         taken.add(name)
         for other in hole.into:
-            if other not in pockets and other != "neck pocket":
+            if other not in pockets and other not in _neck_pocket(document):
                 yield ("holes", number, "into"), f'names "{other}", but the cavities are: {known}'
     for number, control in enumerate(document.controls):
         cavity = pockets.get(control.into)
@@ -241,6 +282,10 @@ def _holes_and_controls(document: Document) -> Iterator[Said]:
                 f'"{control.into}" is cut from the top, so no wood lies over it to carry the {control.name}'
             )
             yield ("controls", number, "into"), sentence
+
+
+def _neck_bolts(document: Document) -> Iterator[Said]:
+    """Screws and inserts are of a neck that is bolted on, and lie in its pocket."""
     screws, neck, key = document.neck_bolts, document.neck, document.neck_bolts_key
     if screws is None:
         return
@@ -249,9 +294,12 @@ def _holes_and_controls(document: Document) -> Iterator[Said]:
             ("neck_inserts",),
             "a neck is held by screws or by inserts; leave out neck_screws or neck_inserts",
         )
-    if neck.joint == "set":
+    if neck.is_glued:
         words = "screws" if key == "neck_screws" else "inserts"
-        yield (key,), f'a set neck has no {words}; leave them out, or say neck.joint = "bolt-on"'
+        what = "a neck that runs through the body" if neck.runs_through else "a set neck"
+        yield (key,), f'{what} has no {words}; leave them out, or say neck.joint = "bolt-on"'
+    if neck.runs_through:
+        return
     for place, (back, _) in enumerate(screws.places):
         if back >= neck.pocket_length:
             sentence = (
@@ -286,7 +334,7 @@ def _from_the_edge(document: Document) -> Iterator[Said]:
 
 
 def _tunnels(document: Document) -> Iterator[Said]:
-    pockets = [*(pocket.name for pocket in document.pockets), "neck pocket"]
+    pockets = [*(pocket.name for pocket in document.pockets), *_neck_pocket(document)]
     known = ", ".join(f'"{name}"' for name in pockets)
     taken: set[str] = set()
     for number, tunnel in enumerate(document.tunnels):
@@ -323,6 +371,8 @@ def _neck_blank(document: Document) -> Iterator[Said]:
                 + (f" beside the {said(blank.upright, None)} left upright" if blank.upright else "")
             )
             yield ("neck_blank", key), sentence
+    if neck.runs_through:
+        return
     mouth = neck.pocket_end - neck.pocket_length
     if blank.heel_to is None and blank.heel_from is not None and blank.heel_from >= mouth:
         sentence = (
@@ -407,6 +457,8 @@ def _frets_left_out(document: Document) -> Iterator[Said]:
 
 
 def _parts_and_wood(document: Document) -> Iterator[Said]:
+    if document.neck.runs_through:
+        return
     depth, heel = document.neck.pocket_depth.mm, document.neck.heel_thickness.mm
     if depth >= heel:
         sentence = f"a pocket {said(depth, None)} deep swallows the heel, {said(heel, None)} thick with its fingerboard"
@@ -497,10 +549,12 @@ _RULES = (
     _pocket_links,
     _covers,
     _holes_and_controls,
+    _neck_bolts,
     _from_the_edge,
     _tunnels,
     _board_and_nut,
     _neck_blank,
+    _neck_through,
     _parts_and_wood,
     _bridge,
     _strings,

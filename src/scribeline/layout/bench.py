@@ -253,7 +253,7 @@ def _to_mark(document: Document, layout: Layout, bridge: BridgePlace, mark: Mark
         + (f" (its centre = reading {said(offset, signed=True)})" if offset else "")
         + _level(document, layout.frets[11].along + offset, mark),
     )
-    yield along("pocket-end", layout.pocket_end, f"from the neck pocket's end wall to {mark.how}")
+    yield along("pocket-end", layout.pocket_end, f"from {layout.neck_end_in_words} to {mark.how}")
     nut, start = layout.datum("nut").point.x, document.nut.start("the nut's front face")
     yield along(
         "nut",

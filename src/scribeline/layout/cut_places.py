@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import cos, sin
 
-from scribeline.job import Document, PocketStatement, Record, feature_id
+from scribeline.job import Document, Neck, PocketStatement, Record, feature_id
 from scribeline.layout.points import Point, Ring
 
 NECK_POCKET = "neck pocket"
@@ -137,14 +137,14 @@ def pocket_end(document: Document, record: Record) -> float:
     """The neck pocket's end wall from the nut, mm: as routed, else as stated."""
     routed = record.made_pockets.get(feature_id(NECK_POCKET))
     if routed is None or routed.outline is None:
-        return document.neck.pocket_end
+        return document.neck_end
     return max(x for x, _ in routed.outline)
 
 
 def pocket_places(
     document: Document, datum: Mapping[str, float], fan: Callable[[float], float]
 ) -> tuple[PocketPlace, ...]:
-    """The neck pocket, then the job's own.
+    """The neck pocket, where the neck has one, then the job's own.
 
     Args:
         document: states them.
@@ -152,7 +152,7 @@ def pocket_places(
         fan: how far a fan's frets are turned so far from the nut, towards the tail on the treble side, rad.
     """
     return (
-        _neck_pocket(document),
+        *(() if document.neck.runs_through else (_neck_pocket(document),)),
         *(_pocket(pocket, datum[pocket.x_from], fan) for pocket in document.pockets),
     )
 
@@ -177,9 +177,50 @@ def _neck_pocket(document: Document) -> PocketPlace:
     )
 
 
+def core_outline(document: Document, start: float, end: float) -> Ring:
+    """The core of a neck that runs through the body, seen from above: its edges are the glue lines of the wings.
+
+    It is as wide as stated at the fingerboard's end, and from there runs straight to its width at the tail, and as straight
+    on towards the nut.
+
+    Args:
+        document: states the neck.
+        start: where it comes out of the body towards the nut, from the nut, mm.
+        end: the tail, where its other width counts, mm.
+    """
+    one, other = (
+        (x, half_core(x, document.neck_end, end, *core_widths(document.neck)))
+        for x in (start - _BEYOND, end + _BEYOND)
+    )
+    return Ring(Point(x, y) for x, y in ((one[0], -one[1]), (other[0], -other[1]), other, one))
+
+
+_BEYOND = 5.0
+"""How far the core's outline goes on past the body's, mm, so that no edge of theirs is one."""
+
+
+def core_widths(neck: Neck) -> tuple[float, float]:
+    """The core across at the fingerboard's end and at the tail, mm."""
+    tail = neck.core_width if neck.core_width_at_tail is None else neck.core_width_at_tail
+    return neck.core_width.mm, tail.mm
+
+
+def half_core(x: float, board_end: float, tail: float, at_board: float, at_tail: float) -> float:
+    """From the centreline to the core's edge at a place along the body, mm.
+
+    Args:
+        x: the place, from the nut, mm.
+        board_end: the fingerboard's end, from the nut, mm.
+        tail: the tail, from the nut, mm.
+        at_board: the core across at the board's end, mm.
+        at_tail: the same at the tail, mm.
+    """
+    return (at_board + (at_tail - at_board) * (x - board_end) / (tail - board_end)) / 2
+
+
 def film_in_pocket(document: Document) -> float:
     """The finish film on one wall of the neck pocket, mm: none where its holes are masked, or the neck is glued in."""
-    sprayed = document.finish.holes == "sprayed" and document.neck.joint != "set"
+    sprayed = document.finish.holes == "sprayed" and not document.neck.is_glued
     return document.finish.film if sprayed else 0.0
 
 

@@ -106,6 +106,7 @@ def find_datums(
     outline: Ring,
     thickness: float,
     pockets: tuple[PocketPlace, ...],
+    runs_through: bool,
 ) -> tuple[Datum, ...]:
     """Every datum of a right-handed instrument.
 
@@ -120,31 +121,14 @@ def find_datums(
         outline: of the body.
         thickness: of the body at the bridge, mm.
         pockets: of the body.
+        runs_through: whether the neck runs through the body, so that its own end stands in the pocket wall's place.
     """
     wall = feature_id(NECK_POCKET)
     found = [
         _station("nut", "nut", start, nut, "neck"),
         _station("12th-fret", "12th fret", "the 12th fret", twelfth, "neck"),
         _station("board-end", "board end", end, board_end, "neck"),
-        Datum(
-            "pocket-end",
-            "pocket end wall",
-            "the pocket's end wall",
-            Point3(pocket_end, 0.0, 0.0),
-            _TAIL_WARDS,
-            "body",
-            made_by=wall,
-            covered_by="neck",
-        ),
-        Datum(
-            "heel-end",
-            "heel end",
-            "the heel's end",
-            Point3(pocket_end, 0.0, 0.0),
-            _NUT_WARDS,
-            "neck",
-            covered_by="body",
-        ),
+        *(_on_a_core(pocket_end, end) if runs_through else _in_a_pocket(pocket_end, wall)),
         Datum(
             "neck-centreline",
             "centreline",
@@ -179,6 +163,27 @@ def find_datums(
             _station("plate-front", "plate front edge", "the plate's front edge", plate_front, "plate")
         )
     return tuple(found)
+
+
+def _in_a_pocket(end: float, wall: str) -> Iterator[Datum]:
+    """Where a pocket ends, and what is seated against it."""
+    at = Point3(end, 0.0, 0.0)
+    yield Datum(
+        "pocket-end",
+        "pocket end wall",
+        "the pocket's end wall",
+        at,
+        _TAIL_WARDS,
+        "body",
+        made_by=wall,
+        covered_by="neck",
+    )
+    yield Datum("heel-end", "heel end", "the heel's end", at, _NUT_WARDS, "neck", covered_by="body")
+
+
+def _on_a_core(end: float, words: str) -> Iterator[Datum]:
+    """What a neck that runs through has in their place: its board's end, which stands on the core and stays to be touched."""
+    yield Datum("pocket-end", "board end", words, Point3(end, 0.0, 0.0), _TAIL_WARDS, "body")
 
 
 def _station(identity: DatumId, name: str, words: str, x: float, part: Part) -> Datum:

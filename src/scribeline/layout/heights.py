@@ -8,10 +8,12 @@ end is the pivot, at the end wall and the pocket's depth P below the top under t
     x = end wall + (along − end wall) cos A − (heel with board + crown + over) sin A
     z = (along − end wall) sin A + (heel with board + crown + over) cos A − P
 
-With A = 0 this is z = heel with board + crown + over − P. The open string is the straight line from the nut, 4 r +
-nut height over the crowns there (r the relief, a parabola up to the fret where the board becomes straight), over the
-12th fret's crown at the action, carried on to the saddle; crowns beside the middle of an arched board lie lower by
-R − √(R² − y²). Plane geometry; the string's line is worked in `strings.fretting`.
+With A = 0 this is z = heel with board + crown + over − P. A neck that runs through the body has no heel: its board is counted in
+the heel's place, the pivot is the end of the board's underside, and P is by how much that lies below the top, less than 0 where
+it stands over it. The open string is the straight line from the nut, 4 r + nut height over the crowns there (r the relief, a
+parabola up to the fret where the board becomes straight), over the 12th fret's crown at the action, carried on to the saddle;
+crowns beside the middle of an arched board lie lower by R − √(R² − y²). Plane geometry; the string's line is worked in
+`strings.fretting`.
 """
 
 from __future__ import annotations
@@ -90,9 +92,10 @@ class Lie:
     """How the neck lies in the body.
 
     Attributes:
-        end: the pocket's end wall from the nut, mm.
-        depth: the heel's lower end below the top under the bridge, at the end wall, mm.
-        stack: the crowns over the heel's underside: heel, board and crown, mm.
+        end: the pocket's end wall from the nut, mm; of a neck that runs through, the board's end.
+        depth: the heel's lower end below the top under the bridge, at the end wall, mm; of a neck that runs through, the
+            board's underside, and below 0 where it stands over the top.
+        stack: the crowns over the heel's underside: heel, board and crown, mm; of a neck that runs through, board and crown.
         angle: how far the neck leans back, rad.
     """
 
@@ -138,6 +141,9 @@ def under_straightedge(lie: Lie, place: float) -> float:
 def neck_lie(document: Document) -> Lie:
     """How the job's neck lies in its body."""
     neck = document.neck
+    if neck.runs_through:
+        stack = neck.board_thickness.mm + document.fret_wire.crown_height
+        return Lie(document.neck_end, -neck.board_over_body.mm, stack, neck.angle)
     return Lie(
         neck.pocket_end,
         neck.pocket_depth.mm - neck.shim,
@@ -206,6 +212,19 @@ def crowns_leaning(heel: float, pocket: float, crown: float, shim: float, lean: 
     return height
 
 
+def crowns_over_core(stands: float, board: float, crown: float, lean: float) -> float:
+    """The same of a neck that runs through the body, at the end of its board, mm; see `over_body`.
+
+    Args:
+        stands: the board's underside over the body's top there, mm.
+        board: its thickness, mm.
+        crown: of a fret over it, mm.
+        lean: how far the neck leans back, rad.
+    """
+    height: float = over_body(0.0, board + crown, lean, -stands)
+    return height
+
+
 def string_leaning(crowns: float, over: float, saddle: float, end: float, lean: float) -> float:
     """A string over the body at its saddle, mm, over a neck that leans back; see `over_body`.
 
@@ -218,6 +237,12 @@ def string_leaning(crowns: float, over: float, saddle: float, end: float, lean: 
     """
     height: float = climbed(saddle - end, over, lean) + crowns
     return height
+
+
+def board_over(document: Document, place: float) -> float:
+    """The board's underside over the top under the bridge at a place level along the body, mm; it goes on past its end."""
+    lie, under = neck_lie(document), -(document.fret_wire.crown_height + document.neck.board_thickness.mm)
+    return float(lie.height(lie.along(place, under), under))
 
 
 @dataclass(frozen=True, slots=True)
@@ -379,7 +404,12 @@ def string_over(document: Document, stringing: Stringing, along: float) -> Float
 
 
 Unknown = Literal[
-    "neck.pocket_depth", "neck.angle", "neck.shim", "neck.board_thickness", "bridge.saddle_height"
+    "neck.pocket_depth",
+    "neck.board_over_body",
+    "neck.angle",
+    "neck.shim",
+    "neck.board_thickness",
+    "bridge.saddle_height",
 ]
 """What a chain of heights can be closed by, by its key in the job."""
 
@@ -393,10 +423,10 @@ class Chain:
         over: each string over the fret plane at its saddle, mm, shape (strings,).
         stack: the crowns over the heel's underside, mm.
         board: thickness of the fingerboard in that, mm.
-        depth: of the pocket at its end wall, mm.
+        depth: of the pocket at its end wall, mm; see `Lie.depth`.
         floor: angle of the pocket's floor, rad.
         shim: thickness of a taper shim under the heel's end, mm; it runs out at the pocket's mouth.
-        pocket: the pocket's length, mm.
+        pocket: the pocket's length, mm; 0 where there is none, and no shim.
         saddle: the height over the body that the saddles should hold in the middle, mm.
     """
 
@@ -411,9 +441,14 @@ class Chain:
     saddle: float
 
     @property
+    def angle(self) -> float:
+        """How far the neck leans back, rad."""
+        return lean(self.floor, self.shim, self.pocket) if self.shim else self.floor
+
+    @property
     def heights(self) -> Floats:
         """Each string over the body at its saddle, mm, shape (strings,)."""
-        angle = lean(self.floor, self.shim, self.pocket)
+        angle = self.angle
         return np.asarray(over_body(self.along, self.stack + self.over, angle, self.depth - self.shim))
 
     @property
@@ -430,15 +465,19 @@ class Chain:
     def closed(self, unknown: Unknown) -> float | None:
         """What one of it must be for the chain to close, the rest as it is; mm, an angle in rad.
 
-        None where nothing of that kind closes it: a shim only raises the strings, and none is thicker than the pocket is deep.
+        None where nothing of that kind closes it: a shim only raises the strings, and none is thicker than the pocket is deep;
+        no board of a neck that runs through is let into the top.
         """
         match unknown:
             case "bridge.saddle_height":
                 return self.middle
             case "neck.pocket_depth":
                 return self.depth + self.off
+            case "neck.board_over_body":
+                stands = -(self.depth + self.off)
+                return stands if stands >= 0 else None
             case "neck.board_thickness":
-                return self.board - self.off / cos(lean(self.floor, self.shim, self.pocket))
+                return self.board - self.off / cos(self.angle)
             case "neck.angle":
                 return _root(lambda angle: replace(self, floor=angle).off, -_STEEPEST, _STEEPEST)
             case "neck.shim":
@@ -476,13 +515,13 @@ def chain(document: Document, stringing: Stringing, saddle: float) -> Chain:
     """The chain of a job's heights, to be closed at a height of the saddles' middle over the body, mm."""
     strings, neck, lie = strung(document, stringing), document.neck, neck_lie(document)
     return Chain(
-        along=strings.saddle - neck.pocket_end,
+        along=strings.saddle - lie.end,
         over=strings.at_saddle,
         stack=lie.stack,
         board=neck.board_thickness.mm,
-        depth=neck.pocket_depth.mm,
+        depth=lie.depth + neck.shim,
         floor=neck.angle,
         shim=neck.shim,
-        pocket=neck.pocket_length,
+        pocket=0.0 if neck.runs_through else neck.pocket_length,
         saddle=saddle,
     )

@@ -25,6 +25,7 @@ from scribeline.layout.cut_places import (
     HolePlace,
     PocketPlace,
     control_places,
+    core_outline,
     datums,
     hole_onto,
     hole_places,
@@ -269,6 +270,17 @@ class Layout:
         return datums(self.twelfth, self.pocket_end, self.scale)[name]
 
     @property
+    def neck_edge(self) -> float:
+        """Where the body begins on the centreline, from the nut, mm."""
+        pairs = zip(self.outline, (*self.outline[1:], self.outline[0]), strict=True)
+        return min(a.x + (b.x - a.x) * a.y / (a.y - b.y) for a, b in pairs if (a.y < 0) != (b.y < 0))
+
+    @property
+    def neck_end_in_words(self) -> str:
+        """What is met where the neck ends over the body: its pocket's end wall, or the end of a board on a core."""
+        return self.datum("pocket-end").words.replace("the pocket", "the neck pocket")
+
+    @property
     def bridge_line(self) -> float:
         """The first mark that the bridge is set out by, from the nut, mm; at the aim while it has no place."""
         return self.scale + self.window.aim if self.bridge is None else self.bridge.marks[0].at.x
@@ -329,7 +341,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         held=held,
         outline=outline,
         thickness=document.body.thickness.mm,
-        body=body_form(document.body, outline),
+        body=body_form(document.body, outline, _core(document, outline)),
         masses=tuple(
             MassPlace(
                 mass.name,
@@ -358,6 +370,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
             outline=outline,
             thickness=document.body.thickness.mm,
             pockets=pockets,
+            runs_through=document.neck.runs_through,
         ),
         neck_read=read,
         neck_lies=None if seat is None else seat.neck,
@@ -401,15 +414,19 @@ def _seat(
         read.off,
         read.turn,
         wall,
-        neck.pocket_length,
+        _WHOLE if neck.runs_through else neck.pocket_length,
         float(lines.middle[-2]),
         aim.x,
         document.bridge.width / 2,
-        neck.slip / 2,
+        0.0 if neck.runs_through else neck.slip / 2,
         held,
         _cut_under_strings(document, record),
     )
-    choices = every_choice(stands, document.as_built)
+    choices = tuple(
+        each
+        for each in every_choice(stands, document.as_built)
+        if each.choice == "bridge" or not neck.runs_through
+    )
     chosen = next(each for each in choices if each.choice == document.as_built.move)
     before = aim.x - wall
     return _Seat(
@@ -418,6 +435,18 @@ def _seat(
         choices,
         chosen,
     )
+
+
+_WHOLE = 75.0
+"""Over what length a neck that runs through would be turned, mm, if it could be: as long as a pocket."""
+
+
+def _core(document: Document, outline: Ring) -> tuple[Ring, Timber] | None:
+    """The core of a neck that runs through the body, and its timber."""
+    neck, along = document.neck, [place.x for place in outline]
+    if not neck.runs_through:
+        return None
+    return core_outline(document, min(along), max(along)), neck.wood
 
 
 def _cut_under_strings(document: Document, record: Record) -> tuple[tuple[float, float], ...]:

@@ -22,6 +22,7 @@ from scribeline.layout.heights import (
     arch_radius,
     crowns_leaning,
     crowns_over,
+    crowns_over_core,
     level_scale,
     neck_lie,
     over_body,
@@ -169,10 +170,14 @@ def _scale_line(found: Quantities, document: Document, layout: Layout) -> None:
         found.work("scale-line", same, {"of": length}, what="the nut to the scale line")
         return
     compensation, over = string_in_the_middle(document, layout.stringing)
+    through = document.neck.runs_through
     stack = {"heel": "neck.heel_thickness", "crown": "fret_wire.crown_height"}
-    found.work("crowns-over-heel", _sum_of, stack, what="the frets' crowns over the heel's underside")
+    words = "the frets' crowns over the heel's underside"
+    if through:
+        stack["heel"], words = "neck.board_thickness", "the frets' crowns over the board's underside"
+    found.work("crowns-over-heel", _sum_of, stack, what=words)
     lies: dict[str, str | float] = {
-        "end": "neck.pocket_end",
+        "end": _neck_end(document),
         "stack": "crowns-over-heel",
         "angle": "neck.lean",
     }
@@ -194,6 +199,11 @@ def _scale_line(found: Quantities, document: Document, layout: Layout) -> None:
         found.work(name, _level_place, {"along": along, **lies}, what=f"{words}, level along the body")
 
 
+def _neck_end(document: Document) -> str:
+    """The key of where the neck ends over the body: see `Document.neck_end`."""
+    return "fingerboard.end" if document.neck.runs_through else "neck.pocket_end"
+
+
 def _level_place(along: float, end: float, stack: float, angle: float) -> float:
     level: float = along_body(along - end, stack, angle)
     return end + level
@@ -208,15 +218,18 @@ def _datums(found: Quantities, document: Document, record: Record, layout: Layou
     found.give("the-nut", 0.0, what=start, source="everything along is counted from here")
     _crowns(found, document)
     _scale_line(found, document, layout)
-    words = "the nut to the neck pocket's end wall"
+    words = f"the nut to {layout.datum('pocket-end').words}"
     if feature_id(NECK_POCKET) not in record.made_pockets:
-        found.work("pocket-end", same, {"of": "neck.pocket_end"}, what=words)
+        found.work("pocket-end", same, {"of": _neck_end(document)}, what=words)
     else:
         found.give("pocket-end", layout.pocket_end, what=words, source="as routed, on the record of the job")
 
 
 def _crowns(found: Quantities, document: Document) -> None:
     """How the neck lies in the body."""
+    if document.neck.runs_through:
+        _crowns_over_core(found)
+        return
     stack = {"heel": "neck.heel_thickness", "pocket": "neck.pocket_depth", "crown": "fret_wire.crown_height"}
     words = "the frets' crowns over the body's top, above the pocket's end wall"
     found.work(
@@ -233,7 +246,28 @@ def _crowns(found: Quantities, document: Document) -> None:
         found.work("crowns-over-body", crowns_leaning, leaning, what=words, source=_LEANING)
 
 
-_LEANING = "the neck turns about the heel's lower end, at the pocket's end wall (docs/heights.md)"
+def _crowns_over_core(found: Quantities) -> None:
+    """The same of a neck that runs through it."""
+    words = "how far the neck leans back: the core is planed so under the board"
+    found.work("neck.lean", same, {"of": "neck.angle"}, what=words, unit="rad")
+    found.work(
+        "crowns-over-body",
+        crowns_over_core,
+        {
+            "stands": "neck.board_over_body",
+            "board": "neck.board_thickness",
+            "crown": "fret_wire.crown_height",
+            "lean": "neck.lean",
+        },
+        what="the frets' crowns over the body's top, at the board's end",
+        source="the neck turns about the end of the board's underside (docs/heights.md)",
+    )
+
+
+_LEANING = (
+    "the neck turns about the heel's lower end, at the pocket's end wall; one that runs through about the end of its board's "
+    "underside (docs/heights.md)"
+)
 
 
 def _nut(found: Quantities, document: Document) -> None:
@@ -616,15 +650,18 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
         found.work(f"{name}.nut-height", _sum, above, what=what)
     else:
         leaning = {
-            "end": "neck.pocket_end",
+            "end": _neck_end(document),
             "stack": "crowns-over-heel",
             "height": "nut.height_over_frets",
             "angle": "neck.lean",
-            "depth": "neck.pocket_depth",
-            "shim": "neck.shim",
             "start": f"{name}.nut-along" if fanned else 0.0,
         }
-        found.work(f"{name}.nut-height", _nut_leaning, leaning, what=what, source=_LEANING)
+        if document.neck.runs_through:
+            leaning["stands"] = "neck.board_over_body"
+            found.work(f"{name}.nut-height", _nut_over_core, leaning, what=what, source=_LEANING)
+        else:
+            leaning |= {"depth": "neck.pocket_depth", "shim": "neck.shim"}
+            found.work(f"{name}.nut-height", _nut_leaning, leaning, what=what, source=_LEANING)
     _across_the_board(found, document, layout, string, name)
     if layout.stringing.is_placed:
         _heights(found, document, layout, name, no)
@@ -634,6 +671,13 @@ def _nut_leaning(
     *, end: float, stack: float, height: float, angle: float, depth: float, shim: float, start: float
 ) -> float:
     nut: float = over_body(start - end, stack + height, angle, depth - shim)
+    return nut
+
+
+def _nut_over_core(
+    *, end: float, stack: float, height: float, angle: float, stands: float, start: float
+) -> float:
+    nut: float = over_body(start - end, stack + height, angle, -stands)
     return nut
 
 
@@ -701,7 +745,7 @@ def _over_the_body(found: Quantities, document: Document, name: str, no: int) ->
     if neck_lie(document).is_level:
         found.work(f"{name}.saddle-height", _over_crowns, heights, what=words)
     else:
-        heights |= {"saddle": f"{name}.saddle-along", "end": "neck.pocket_end", "lean": "neck.lean"}
+        heights |= {"saddle": f"{name}.saddle-along", "end": _neck_end(document), "lean": "neck.lean"}
         found.work(f"{name}.saddle-height", string_leaning, heights, what=words, source=_LEANING)
     wanted = f"{name}.saddle-height"
     if document.bridge.lowest is not None:
@@ -758,6 +802,15 @@ def _closed(found: Quantities, document: Document) -> None:
         links,
         what="by how much the strings lie higher at the saddles than they should",
     )
+    if document.neck.runs_through:
+        found.work(
+            "heights.board-over-body",
+            _lower,
+            {"stands": "neck.board_over_body", "off": "heights.off"},
+            what="how far the board must stand over the body for the strings to lie in the middle of what the saddles reach, the "
+            "rest as it is",
+        )
+        return
     found.work(
         "heights.pocket-depth",
         _deeper,
@@ -772,6 +825,10 @@ def _middle(**wanted: float) -> float:
 
 def _higher(middle: float, saddle: float) -> float:
     return middle - saddle
+
+
+def _lower(stands: float, off: float) -> float:
+    return stands - off
 
 
 def _deeper(depth: float, off: float) -> float:

@@ -155,7 +155,10 @@ def string_up(job: Job) -> Stringing:
         faults=tuple(dict.fromkeys(found)),
         refusal=refusal,
         nut=_row(lines.nut),
-        offset=_row(lines.offset * cos(lean(neck.angle, neck.shim, neck.pocket_length))),
+        offset=_row(
+            lines.offset
+            * cos(neck.angle if neck.runs_through else lean(neck.angle, neck.shim, neck.pocket_length))
+        ),
     )
 
 

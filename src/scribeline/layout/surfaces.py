@@ -36,7 +36,7 @@ SPACING = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One layer of wood, all through the body.
+    """One layer of wood, all through the body; or, of a neck that runs through it, the core or the wings beside that.
 
     Attributes:
         name: "" where the body is one piece.
@@ -45,6 +45,8 @@ class Layer:
         low: of its lower face, mm.
         grain: the grain's direction seen from above; None where the job does not say.
         kg_m3: density of the builder's own board, weighed; None for the mean of its kind.
+        core: the core of a neck that runs through, seen from above; None in any other body.
+        beside: whether it is what lies beside that core, and not the core itself.
     """
 
     name: str
@@ -53,6 +55,12 @@ class Layer:
     low: float
     grain: Point | None = None
     kg_m3: float | None = None
+    core: Ring | None = None
+    beside: bool = False
+
+    def holds(self, place: Point, z: float) -> bool:
+        """Whether a place inside the wood is in it, or under it."""
+        return z >= self.low and (self.core is None or _holds(self.core, place) != self.beside)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +115,7 @@ class BodyForm:
     Attributes:
         outline: its edge.
         thickness: from the top at the bridge (z = 0) to the back, mm.
-        layers: from the top down; one or more.
+        layers: from the top down; one or more. Of a neck that runs through, the core and the wings.
         areas: of a stepped top, a later one over an earlier.
         profile: of an arched top: (distance from the edge, height), mm.
         contours: of an arched top: lines from the outline inwards.
@@ -193,17 +201,22 @@ class BodyForm:
 
     def timber_at(self, place: Point, z: float) -> Timber:
         """The timber at a place inside the wood; a glue line counts to the layer above it."""
-        del place  # every layer lies level, whatever is carved above it
-        return self.layer_at(z).timber
+        return self.layer_at(place, z).timber
 
-    def layer_at(self, z: float) -> Layer:
-        """The layer at a height; a glue line counts to the layer above it."""
-        return next((layer for layer in self.layers if z >= layer.low), self.layers[-1])
+    def layer_at(self, place: Point, z: float) -> Layer:
+        """The layer at a place; a glue line counts to the layer above it, and an edge of a core to the wings."""
+        found = [layer for layer in self.layers if layer.holds(place, inf)]
+        return next((layer for layer in found if layer.holds(place, z)), found[-1])
+
+    @property
+    def core(self) -> Ring | None:
+        """The core of a neck that runs through, seen from above; None in any other body."""
+        return self.layers[0].core
 
     @property
     def glue_lines(self) -> tuple[float, ...]:
         """Heights at which one layer meets the next, from the top down, mm."""
-        return tuple(layer.low for layer in self.layers[:-1])
+        return () if self.core is not None else tuple(layer.low for layer in self.layers[:-1])
 
 
 def along_profile(profile: Sequence[tuple[float, float]], inset: float) -> float:
@@ -223,12 +236,13 @@ def _dropped(radius: float, inset: float) -> float:
     return radius - sqrt(radius**2 - short**2)
 
 
-def body_form(body: BodyStatement, outline: Ring) -> BodyForm:
+def body_form(body: BodyStatement, outline: Ring, core: tuple[Ring, Timber] | None = None) -> BodyForm:
     """The body of a right-handed instrument, from what the job states.
 
     Args:
         body: as stated.
         outline: its edge, mm.
+        core: of a neck that runs through, seen from above, and its timber.
     """
     top = body.top
     contours: tuple[Contour, ...] = ()
@@ -238,7 +252,7 @@ def body_form(body: BodyStatement, outline: Ring) -> BodyForm:
     return BodyForm(
         outline=outline,
         thickness=body.thickness.mm,
-        layers=tuple(_layers(body)),
+        layers=tuple(_layers(body) if core is None else _core_and_wings(body, *core)),
         areas=tuple(Area(area.name, _ring(area.outline), area.height) for area in top.areas),
         profile=top.profile,
         contours=contours,
@@ -260,6 +274,13 @@ def _layers(body: BodyStatement) -> Iterator[Layer]:
         yield Layer("", body.timber, high, -body.thickness.mm)
     else:
         yield Layer(last.name, last.timber, high, -body.thickness.mm, _grain(last.grain), last.kg_m3)
+
+
+def _core_and_wings(body: BodyStatement, core: Ring, timber: Timber) -> Iterator[Layer]:
+    """The pieces of a body whose neck runs through it."""
+    low = -body.thickness.mm
+    yield Layer("core", timber, inf, low, core=core)
+    yield Layer("wings", body.timber, inf, low, core=core, beside=True)
 
 
 def _grain(turn: float | None) -> Point | None:

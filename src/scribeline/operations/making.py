@@ -24,6 +24,7 @@ from scribeline.layout import (
     BOARD,
     CARVE,
     CHANNELS,
+    CORE,
     GROUND,
     HEEL,
     NECK_POCKET,
@@ -107,8 +108,7 @@ class _Making:
     def every(self) -> Iterator[Operation]:
         """Every operation; of those that are free the earlier here comes first."""
         groups = self._named()
-        if len(self.layout.body.layers) > 1:
-            yield Operation("glue-layers", "glue", "bench")
+        yield from self._glued_up()
         if self.document.fingerboard.blank_thickness is not None:
             yield Operation(BOARD, "slot board", "bench", workpiece="neck", shape=BOARD)
         if self.document.neck_blank is not None:
@@ -123,14 +123,14 @@ class _Making:
         yield from self._routed()
         if self.document.neck.tenon_width is not None:
             yield Operation("cut-tenon", "cut tenon", "bench", workpiece="neck", shape=TENON)
-        yield Operation("fit-neck", "fit neck", "bench")
+        yield self._joined()
         if self.document.neck_bolts is not None:
             yield from self._in_the_heel()
         if self.document.neck_blank is not None:
             off = frozenset[Part]({"neck"})
             yield Operation(CARVE, "carve neck", "carving", workpiece="neck", shape=CARVE, barred_by=off)
         yield from self._shaped()
-        if not self.layout.body.is_plain or self.document.neck.joint == "set":
+        if self._goes_back:
             yield Operation("refit-neck", "refit neck", "bench")
         if self.layout.bridge is not None:
             yield from self._at_the_bridge(groups, self.layout.bridge)
@@ -141,6 +141,26 @@ class _Making:
         for each in self._drilled(groups, *WALL_FAMILIES):
             yield replace(each, face=self._entered(each))
         yield from self._last()
+
+    def _glued_up(self) -> Iterator[Operation]:
+        """What the blank is glued up from: layers, or a core with its wings."""
+        if self.document.neck.runs_through:
+            yield Operation(CORE, "shape core", "bench", workpiece="neck", shape=CORE)
+            yield Operation("glue-wings", "glue wings", "bench")
+        elif len(self.layout.body.layers) > 1:
+            yield Operation("glue-layers", "glue", "bench")
+
+    def _joined(self) -> Operation:
+        """After this everything is measured from the neck."""
+        if self.document.neck.runs_through:
+            return Operation("check-core", "check core", "bench")
+        return Operation("fit-neck", "fit neck", "bench")
+
+    @property
+    def _goes_back(self) -> bool:
+        """Whether the neck comes off once it is fitted, and is put back."""
+        neck = self.document.neck
+        return not neck.runs_through and (neck.is_glued or not self.layout.body.is_plain)
 
     def _in_the_heel(self) -> Iterator[Operation]:
         """The pilots of the neck's screws, or its inserts' holes; where no screw gets so far, nothing is drilled."""
@@ -195,7 +215,8 @@ class _Making:
 
     def _shaped(self) -> Iterator[Operation]:
         """The ground of a stepped top, where something rises over it; each area between ground and blank; arch, bevels, edges."""
-        body, neck = self.layout.body, frozenset[Part]({"neck"})
+        body = self.layout.body
+        neck = frozenset[Part](() if self.document.neck.runs_through else {"neck"})
 
         def shaping(name: str, kind: Kind, face: str = "top", *, carved: bool = False) -> Operation:
             machine: Machine = "carving" if carved else "router"

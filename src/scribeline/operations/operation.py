@@ -12,6 +12,9 @@ from scribeline.operations.ordering import Need
 
 Kind = Literal[
     "glue",
+    "shape core",
+    "glue wings",
+    "check core",
     "glue head",
     "slot board",
     "rout channels",

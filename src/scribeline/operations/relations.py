@@ -13,7 +13,7 @@ from scribeline.operations.ordering import Need, before
 _Rule = tuple[Sequence[Operation], Sequence[Operation], str]
 """All of the first come before all of the second, and why."""
 
-_FITTED: frozenset[Kind] = frozenset({"fit neck", "drill heel"})
+_FITTED: frozenset[Kind] = frozenset({"fit neck", "check core", "drill heel"})
 """After these the neck stands where it belongs."""
 
 
@@ -58,12 +58,13 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
     ]
     bevels = [each for each in of("carve bevel") if each not in early]
     late = [*top, *bevels, *rounds]
-    fit, heel, refit = of("fit neck"), of("drill heel"), of("refit neck")
+    fit, heel, refit = of("fit neck", "check core"), of("drill heel"), of("refit neck")
+    fitted = "fitted neck" if of("fit neck") else "neck, whose line is checked"
     yield from (
         (of("check blank"), cuts, "every depth follows the real thickness"),
         (of("check press"), pressed, "a bit that is not square spoils the row"),
         (through, fit, "the heel is marked through these holes"),
-        (fit, from_neck, "everything is measured from the fitted neck"),
+        (fit, from_neck, f"everything is measured from the {fitted}"),
         (heel, from_neck, "everything is measured from the neck held by its own screws"),
         (of("glue head"), [*of("check neck"), *of("drill head")], "the head is glued on first"),
         (of("slot board"), of("check neck"), "the neck is measured with its frets in"),
@@ -78,6 +79,17 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
         (of("carve neck"), of("finish"), "wood is shaped before the finish"),
         (of("check neck"), pocket, "the end wall is measured from the nut"),
         (of("check neck"), fit, "the neck's own scale is the datum"),
+        (of("shape core"), of("check neck"), "the board goes on its finished seat"),
+        (of("check neck"), of("glue wings"), "the neck is measured while it is a loose stick"),
+        (of("shape core"), of("glue wings"), "the wings' edges are planed to the core's"),
+        (of("glue head"), of("glue wings"), "the head is glued on while the neck is a loose stick"),
+        (
+            of("drill head"),
+            of("glue wings"),
+            "the head lies flat under the drill while the neck is a loose stick",
+        ),
+        (of("glue wings"), of("check blank"), "the blank is measured when it is whole"),
+        (of("glue wings"), fit, "the line is checked over the whole body"),
         (pocket, fit, "the heel needs its pocket"),
         (of("check neck"), of("cut tenon"), "the tenon's end is measured from the nut"),
         (pocket, of("cut tenon"), "the tenon is planed to its pocket"),

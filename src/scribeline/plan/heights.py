@@ -30,12 +30,22 @@ from scribeline.quantities import Quantities, Quantity
 
 WAYS: tuple[tuple[Unknown, str], ...] = (
     ("neck.pocket_depth", "pocket depth at the end wall"),
+    ("neck.board_over_body", "board's underside over the body"),
     ("neck.angle", "lean of the neck"),
     ("neck.shim", "taper shim at the heel's end"),
     ("neck.board_thickness", "fingerboard's thickness"),
     ("bridge.saddle_height", "string over the body at the saddle"),
 )
-"""What closes the chain, in words; the fingerboard's thickness counts in the heel's."""
+"""What closes the chain, in words; the fingerboard's thickness counts in the heel's, where there is one."""
+
+_OF_A_POCKET: frozenset[Unknown] = frozenset({"neck.pocket_depth", "neck.shim"})
+_OF_A_CORE: frozenset[Unknown] = frozenset({"neck.board_over_body"})
+
+
+def ways_for(*, runs_through: bool) -> tuple[tuple[Unknown, str], ...]:
+    """The ways that a neck in a pocket has, or one that runs through the body."""
+    without = _OF_A_POCKET if runs_through else _OF_A_CORE
+    return tuple(way for way in WAYS if way[0] not in without)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +118,7 @@ class Heights:
 
     Attributes:
         lie: how the neck lies in its body.
-        crowns: the frets' crowns over the body, above the pocket's end wall.
+        crowns: the frets' crowns over the body, above the pocket's end wall, or at the end of the board on a core.
         board: the fingerboard's underside over the body there.
         gap: the crowns' plane over the body at the scale line: what is under a straightedge laid on the frets.
         lowest: what the saddles reach down to; None where that is not stated.
@@ -167,7 +177,10 @@ def heights(plan: Plan, *, at: float | None = None) -> Heights | None:
         saddle=links.saddle,
         off=links.off,
         strings=tuple(_strings(plan, named)),
-        ways=tuple(_way(links, key, words, named[doubt]) for key, words in WAYS),
+        ways=tuple(
+            _way(links, key, words, named[doubt])
+            for key, words in ways_for(runs_through=document.neck.runs_through)
+        ),
         pickups=tuple(_pickups(plan, lie)),
         action_rate=_risen(plan, higher=1.0),
         relief_rate=_risen(plan, straighter=-1.0),
@@ -219,6 +232,7 @@ _STEP = radians(0.01)
 def _stated(links: Chain, key: Unknown) -> float:
     return {
         "neck.pocket_depth": links.depth,
+        "neck.board_over_body": -links.depth,
         "neck.angle": links.floor,
         "neck.shim": links.shim,
         "neck.board_thickness": links.board,
@@ -231,6 +245,8 @@ def _moved(links: Chain, key: Unknown, by: float) -> Chain:
     match key:
         case "neck.pocket_depth":
             return replace(links, depth=links.depth + by)
+        case "neck.board_over_body":
+            return replace(links, depth=links.depth - by)
         case "neck.angle":
             return replace(links, floor=links.floor + by)
         case "neck.shim":

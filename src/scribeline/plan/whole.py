@@ -56,7 +56,7 @@ class Plan:
         tunnels: the tunnels asked for, each with its way or why it has none.
         progress: the order of work as operations, and the wood as it is when each one's turn comes.
         stopped: the stops that keep a step from being begun, by the step's id.
-        neck: the neck as a workpiece of its own, with what is cut in it.
+        neck: the neck as a workpiece of its own, with what is cut in it; of one that runs through, its bare core.
         head: the head the same, in its own frame; None where the job states none.
         as_read: the measurables that were measured, by their names.
         cut_checks: what can be read of the body's cuts that are made; what was is `record.found`.

@@ -18,7 +18,7 @@ import numpy as np
 
 from scribeline.features import Bore, Feature, thinned
 from scribeline.layout import BodyForm, Layer, Point3, Ring
-from scribeline.solid.cutters import Prism, cutters
+from scribeline.solid.cutters import AIR, Prism, cutters
 from scribeline.solid.faults import BodyError
 from scribeline.solid.primitives import equal_area_radius, facets, frame, solid_of, sound, together
 from scribeline.solid.stock import blank_of, carved
@@ -341,6 +341,9 @@ def _slab(shape: Manifold, layer: Layer) -> Manifold:
         shape = shape.trim_by_plane((0.0, 0.0, 1.0), layer.low)
     if layer.high < high:
         shape = shape.trim_by_plane((0.0, 0.0, -1.0), -layer.high)
+    if layer.core is not None:
+        core = solid_of(Prism(layer.core, low - AIR, high + AIR))
+        return shape - core if layer.beside else shape ^ core
     return shape
 
 

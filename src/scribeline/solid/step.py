@@ -180,7 +180,10 @@ def _layers(whole: Any, form: BodyForm) -> Any:
         low, high = max(layer.low, -form.thickness - AIR), min(layer.high, form.highest + AIR)
         if layer.low <= -form.thickness:
             low = -form.thickness - AIR
-        part = BRepAlgoAPI_Common(whole, kernel_solid(Prism(around, low, high))).Shape()
+        ring = around if layer.core is None or layer.beside else layer.core
+        part = BRepAlgoAPI_Common(whole, kernel_solid(Prism(ring, low, high))).Shape()
+        if layer.core is not None and layer.beside:
+            part = less(part, [kernel_solid(Prism(layer.core, low - AIR, high + AIR))])
         builder.Add(compound, part)
     return compound
 

@@ -190,7 +190,7 @@ def _from_twelfth(bench: Bench, bridge: BridgePlace, mark: Mark, words: str) -> 
 def _set_out_units(bench: Bench, bridge: BridgePlace, line: Mark) -> Iterator[str]:
     """The line across, each base's own distance from it, and each turned to its string."""
     layout = bench.layout
-    yield f"Square a line across the top {said(line.at.x - layout.pocket_end)} from the pocket's end wall."
+    yield f"Square a line across the top {said(line.at.x - layout.pocket_end)} from {layout.datum('pocket-end').words}."
     yield _from_twelfth(bench, bridge, line, "the line")
     places = "; ".join(f"{unit.name} {_off_line(unit.front.x - line.at.x)}" for unit in bridge.units)
     if layout.held is None:

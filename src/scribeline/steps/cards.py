@@ -15,6 +15,7 @@ from scribeline.solid.tunnels import Tunnel
 from scribeline.steps import (
     bridge_cards,
     carve_cards,
+    core_cards,
     datum_cards,
     edge_cards,
     finish_cards,
@@ -34,6 +35,7 @@ KINDS: Mapping[Kind, Teller] = {
     **datum_cards.KINDS,
     **rout_cards.KINDS,
     **neck_cards.KINDS,
+    **core_cards.KINDS,
     **head_cards.KINDS,
     **nut_cards.KINDS,
     **carve_cards.KINDS,
@@ -71,7 +73,8 @@ def make_cards(
     bench = Bench(
         document, progress.record, progress.finished, progress.features, known, tunnels, tuple(beside)
     )
-    first = cleared(progress.operations, progress.finished, glued=document.neck.joint == "set")
+    neck = document.neck
+    first = cleared(progress.operations, progress.finished, glued=neck.is_glued, fitted=neck.runs_through)
     return tuple(
         _in_unit(_told(bench, each).read_by(datums), (*lines, *measured(bench, each)), document.units)
         for each, (lines, datums) in zip(progress.operations, first, strict=True)

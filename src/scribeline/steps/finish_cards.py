@@ -29,7 +29,7 @@ def _finish(bench: Bench, work: Operation) -> Card:
 
 def _masked(bench: Bench, *, ferrules: bool) -> str:
     """What is kept clear of the finish: a pocket only where the neck is not glued into it by then."""
-    if bench.document.neck.joint != "set":
+    if not bench.document.neck.is_glued:
         return f"Plug or tape {'the ferrule holes and ' if ferrules else ''}the neck pocket."
     return f"Plug or tape the {'ferrule ' if ferrules else ''}holes, and mask the fingerboard."
 

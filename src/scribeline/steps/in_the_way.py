@@ -36,7 +36,7 @@ def _datums(layout: Layout, fitted: Collection[Part], cut: Collection[str]) -> t
 
 
 def cleared(
-    operations: Iterable[Operation], layout: Layout, *, glued: bool
+    operations: Iterable[Operation], layout: Layout, *, glued: bool, fitted: bool = False
 ) -> Iterator[tuple[tuple[str, ...], tuple[Datum, ...]]]:
     """For each operation what comes off for it or goes back on, as the first lines to do, and what it is measured from.
 
@@ -46,8 +46,10 @@ def cleared(
         operations: in their order.
         layout: has the datums.
         glued: whether the neck is glued in when it is put back, and then stays.
+        fitted: whether it is part of the body from the start.
     """
-    neck = plate = fast = over_the_end = False
+    plate = over_the_end = False
+    neck = fast = fitted
     cut: set[str] = set()
     for each in operations:
         lies_on_top = each.face == "back" and each.machine not in {"bench", "finish"}
@@ -68,8 +70,8 @@ def cleared(
         neck = neck or each.kind in {"fit neck", "drill heel", "refit neck"}
         fast = fast or (glued and each.kind == "refit neck")
         plate = plate or each.kind == "fix bridge"
-        fitted: tuple[Part, ...] = ("body", "neck") if neck else ("body",)
+        together: tuple[Part, ...] = ("body", "neck") if neck else ("body",)
         if each.workpiece in {"neck", "head"}:
-            fitted = (each.workpiece,)
-        yield tuple(first), _datums(layout, fitted, cut)
+            together = (each.workpiece,)
+        yield tuple(first), _datums(layout, together, cut)
         cut.update(each.features)

@@ -17,7 +17,7 @@ from scribeline.steps.cautions import BY_MACHINE, DUST, GLUE, on_the_neck, usual
 
 def _fit(bench: Bench, work: Operation) -> Card:
     """Fit the neck: everything after is measured from it."""
-    if bench.document.neck.joint == "set":
+    if bench.document.neck.is_glued:
         return _fit_dry(bench, work)
     seat = (
         "Seat the heel against the end wall and clamp it. It must not move until its screws are in."
@@ -25,7 +25,7 @@ def _fit(bench: Bench, work: Operation) -> Card:
         else "Seat the heel against the end wall and screw it on, so that it comes back to its place."
     )
     title = "Fit the neck and check its line"
-    return Card.of(work, title, (seat, *_threads(bench)), bench.gate("margin-treble"), usual(work))
+    return Card.of(work, title, (seat, *threads(bench)), bench.gate("margin-treble"), usual(work))
 
 
 def _fit_dry(bench: Bench, work: Operation) -> Card:
@@ -35,8 +35,8 @@ def _fit_dry(bench: Bench, work: Operation) -> Card:
         f"Seat the {what} dry against the end wall and clamp it. Do not glue yet.",
         f"It must slide in by hand, with {said(bench.document.neck.slip)} of room across it for the glue, and "
         + ("its shoulders close on the body." if what == "tenon" else "lie on the floor everywhere."),
-        *_threads(bench),
-        _straightedge(bench),
+        *threads(bench),
+        straightedge(bench),
     )
     return Card.of(work, "Fit the neck dry and check its line", do, bench.gate("margin-treble"), usual(work))
 
@@ -49,7 +49,7 @@ _LEAN = radians(0.1)
 """How near a glued neck's angle must come, rad (common practice, no source)."""
 
 
-def _straightedge(bench: Bench) -> str:
+def straightedge(bench: Bench) -> str:
     """How a glued neck's height is looked at, where a tenth of a degree shows."""
     layout = bench.layout
     gap = under_straightedge(neck_lie(bench.document), layout.scale)
@@ -124,16 +124,16 @@ def _over_the_tenon(bench: Bench) -> tuple[str, ...]:
 def _refit(bench: Bench, work: Operation) -> Card:
     title, cautions = "Put the neck back and check its line", usual(work)
     how = ["Seat the heel against the end wall and screw it on. Its screws bring it back to its place."]
-    if bench.document.neck.joint == "set":
+    if bench.document.neck.is_glued:
         over = _over_the_tenon(bench)
         routed = BY_MACHINE["router"] if over else ()
         title, cautions = "Glue the neck in and check its line", usual(work, GLUE, *routed)
-        how = [*_glued(bench), _straightedge(bench)]
-        return Card.of(work, title, (*how, *_threads(bench), *over), bench.gate("margin-treble"), cautions)
-    return Card.of(work, title, (*how, *_threads(bench)), bench.gate("margin-treble"), cautions)
+        how = [*_glued(bench), straightedge(bench)]
+        return Card.of(work, title, (*how, *threads(bench), *over), bench.gate("margin-treble"), cautions)
+    return Card.of(work, title, (*how, *threads(bench)), bench.gate("margin-treble"), cautions)
 
 
-def _threads(bench: Bench) -> tuple[str, ...]:
+def threads(bench: Bench) -> tuple[str, ...]:
     """How the neck's line is looked at."""
     return (
         "Stretch a thread from each outer nut slot to where its saddle will stand.",

@@ -79,7 +79,7 @@ def _gate(pockets: Sequence[Pocket], face: str, depth: float, over: float) -> Ga
 def _creep(bench: Bench) -> str:
     """When the neck pocket is wide enough."""
     neck = bench.document.neck
-    if neck.joint != "set":
+    if not neck.is_glued:
         return "Creep up on the width, until the heel slides in by hand with no play at the end wall."
     if neck.tenon_width is None:
         return f"Creep up on the width, until the heel slides in by hand: {said(neck.slip)} across it are for the glue."

@@ -135,7 +135,7 @@ def _where(layout: Layout, place: Point) -> str:
     """A place on the edge, from the pocket's end wall and the centreline."""
     along, across = layout.past("pocket-end", place.x), place.y * layout.treble
     way = "behind" if along >= 0 else "in front of"
-    return f"{said(abs(along), 1)} {way} the pocket's end wall, {across_words(across, 1)}"
+    return f"{said(abs(along), 1)} {way} {layout.datum('pocket-end').words}, {across_words(across, 1)}"
 
 
 def bevel_ends(bevel: Bevel) -> tuple[Point, Point]:

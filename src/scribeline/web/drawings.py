@@ -45,7 +45,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.views import BRIDGE, back_view, front_view
 from scribeline.features import Bore, Feature, Pocket
-from scribeline.layout import ANCHORS, carve_of, rise
+from scribeline.layout import ANCHORS, carve_of, neck_lie, rise
 from scribeline.lengths import own_unit
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
@@ -430,6 +430,9 @@ def _neck_from_the_side(plan: Plan, start: float) -> Iterable[tuple[float, float
     Where its back is carved here, as it is carved in its middle; else straight on from the heel.
     """
     layout, document = plan.layout, plan.job.document
+    if document.neck.runs_through:
+        yield from _board_from_the_side(plan, start)
+        return
     floor, lean = -document.neck.pocket_depth.mm, document.neck.angle
     thick, end = document.neck.heel_thickness.mm, layout.pocket_end
     low = floor - rise(end - start, lean)
@@ -445,6 +448,16 @@ def _neck_from_the_side(plan: Plan, start: float) -> Iterable[tuple[float, float
     yield end, floor
     yield end - thick * sin(lean), floor + thick * cos(lean)
     yield start, low + thick / cos(lean)
+
+
+def _board_from_the_side(plan: Plan, start: float) -> Iterable[tuple[float, float]]:
+    """The board of a neck that runs through, over a core that is the body's own wood."""
+    lie = neck_lie(plan.job.document)
+    crown = plan.job.document.fret_wire.crown_height
+    for over, ends in ((-lie.stack, (start, None)), (-crown, (None, start))):
+        for end in ends:
+            along = lie.end if end is None else float(lie.along(end, over))
+            yield float(lie.place(along, over)), float(lie.height(along, over))
 
 
 def _names(plan: Plan, cut: Section) -> Iterable[Item]:

@@ -67,7 +67,7 @@ def numbers_of(plan: Plan, feature: Feature) -> tuple[Number, ...]:
 def _bore(plan: Plan, bore: Bore) -> Iterator[Number]:
     layout = plan.layout
     yield Number("from the 12th fret", layout.past("12th-fret", bore.at.x), main=True)
-    yield Number("from the pocket's end wall", layout.past("pocket-end", bore.at.x))
+    yield Number(f"from {layout.datum('pocket-end').words}", layout.past("pocket-end", bore.at.x))
     across = bore.at.y * layout.treble
     side = side_words(across)
     yield Number(side if on_centreline(across) else f"from the centreline, {side}", abs(across), main=True)

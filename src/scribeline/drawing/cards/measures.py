@@ -390,5 +390,6 @@ _VIEWS: dict[Kind, tuple[Callable[[Plan, float], float], _View]] = {
     "check blank": (_body_height, _body),
     "check press": (_press_height, _press),
     "fit neck": (_line_height, _line),
+    "check core": (_line_height, _line),
     "slot nut": (nut_face_height, _nut),
 }

@@ -178,7 +178,7 @@ class _Upright:
     def drawn(self) -> tuple[Item, ...]:
         """The wood with this step's cut, the bit in it, and what is which level."""
         cut = self.cut
-        items = hatched(self._wood(), self.paper, self.layout.body)
+        items = hatched(self._wood(), self.paper, self.layout.body, (self.middle, (1.0, 0.0)))
         if isinstance(cut, Bore):
             step = self._step(cut)
             items += [*self._still_to_come(cut, step), *self._bit(step)]

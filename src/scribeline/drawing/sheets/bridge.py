@@ -110,7 +110,7 @@ def _set_out(office: Office) -> Page:
         words = Text(
             LETTERING,
             (wall[0] + 5.5, middle - reach + 2.0),
-            "pocket end wall",
+            layout.datum("pocket-end").name,
             ACTED_ON_LETTERING,
             "start",
             90.0,
@@ -206,7 +206,7 @@ def _along_table(plan: Plan, bores: Sequence[Bore]) -> tuple[Block, int]:
     ]
     columns = (
         "To the line; front edges of" if units else "To the",
-        "From the pocket's end wall",
+        f"From {layout.datum('pocket-end').words}",
         "(From the 12th fret)",
     )
     table = Table(columns, cells, (38.0, 64.0, 64.0), ("start", "end", "end"))
@@ -359,7 +359,7 @@ def _plate_window(plan: Plan) -> list[Block]:
                 signed(layout.past("pocket-end", edge), plan.unit),
             )
         )
-    columns = ("", "From the 12th fret", "From the pocket's end wall")
+    columns = ("", "From the 12th fret", f"From {layout.datum('pocket-end').words}")
     where = "at the target" if held is None else f"there, where its drilled {held.by} hold it"
     least = f"Least travel in hand {where}: {said(layout.travel.reserve)}; {said(document.bench.saddle_reserve, None)} is wanted."
     table = Table(columns, rows, (21.0, 51.0, 51.0), ("start", "end", "end"))

@@ -54,33 +54,60 @@ class Paper:
         return tuple(self.at(*p) for p in loop)
 
 
-def hatched(wood: BaseGeometry, paper: Paper, body: BodyForm) -> list[Item]:
+_ALONG = ((0.0, 0.0), (1.0, 0.0))
+
+
+def hatched(
+    wood: BaseGeometry, paper: Paper, body: BodyForm, line: tuple[Point, Point] = _ALONG
+) -> list[Item]:
     """The wood between two break lines: hatched layer by layer, its edges, and the glue lines.
 
     Args:
         wood: regions of the plane.
         paper: where it goes.
         body: its layers.
+        line: in which the plane meets the top: where its first coordinate is 0, and its direction of length 1.
     """
     import shapely
 
     items: list[Item] = []
     shown = shapely.intersection(wood, shapely.box(paper.low, -1e3, paper.high, 1e3))
+    core = _core_along(body, line)
     for n, layer in enumerate(body.layers):
         band = shapely.box(paper.low, max(layer.low, -1e3), paper.high, min(layer.high, 1e3))
+        if layer.core is not None:
+            band = shapely.difference(band, core) if layer.beside else shapely.intersection(band, core)
         for piece in _areas(shapely.intersection(shown, band)):
             loops = tuple(paper.loop(loop) for loop in _loops(piece))
             items.append(Hatch(HATCHING, loops, _ANGLES[n % 2], _SPACING[n // 2 % 3]))
     for piece in _areas(shown):
         for loop in _loops(piece):
             items += (Path(CUT, paper.loop(run)) for run in _runs(loop, paper))
-    for layer in body.layers[:-1]:
-        level = shapely.LineString([(paper.low, layer.low), (paper.high, layer.low)])
+    levels = [shapely.LineString([(paper.low, z), (paper.high, z)]) for z in body.glue_lines]
+    if not core.is_empty:
+        low, bottom, high, top = core.bounds
+        levels += [shapely.LineString([(x, bottom), (x, top)]) for x in (low, high)]
+    for level in levels:
         for part in shapely.get_parts(shapely.intersection(shown, level)):
             if part.geom_type == "LineString" and part.length > 0:
                 (a, b) = (paper.at(float(x), float(z)) for x, z in part.coords)
                 items.append(Line(OUTLINE, a, b))
     return items
+
+
+def _core_along(body: BodyForm, line: tuple[Point, Point]) -> BaseGeometry:
+    """What of an upright plane lies in the core of a neck that runs through; nothing where there is none."""
+    import shapely
+
+    if body.core is None:
+        return shapely.Polygon()
+    (x, y), (dx, dy) = line
+    far = shapely.LineString([(x - 2e3 * dx, y - 2e3 * dy), (x + 2e3 * dx, y + 2e3 * dy)])
+    met = shapely.intersection(far, shapely.Polygon(body.core))
+    if met.is_empty or met.length == 0:
+        return shapely.Polygon()
+    ends = sorted((px - x) * dx + (py - y) * dy for px, py in met.coords)
+    return shapely.box(ends[0], -1e3, ends[-1], 1e3)
 
 
 def wood_along(office: Office, cut: Section) -> BaseGeometry:

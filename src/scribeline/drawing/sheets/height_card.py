@@ -15,7 +15,16 @@ from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed,
 from scribeline.drawing.sheets.office import Page
 from scribeline.findings import TAGS
 from scribeline.job import feature_id
-from scribeline.layout import NECK_POCKET, Point, depth_before
+from scribeline.layout import (
+    CORE,
+    NECK_POCKET,
+    Point,
+    Unknown,
+    board_over,
+    core_widths,
+    crowns_over_body,
+    depth_before,
+)
 from scribeline.lengths import give_or_take, in_unit, said
 from scribeline.plan import Plan
 from scribeline.plan.heights import Heights, Way
@@ -37,8 +46,9 @@ LETTERS = {
 
 def height_card(plan: Plan, found: Heights) -> list[Page]:
     """What to measure before the pocket is routed, with what is expected and room for what was read; and what it says."""
+    before = "the core is planed" if plan.job.document.neck.runs_through else "the neck pocket is routed"
     state = (
-        "Measure before the neck pocket is routed, and write it down. Ring the state of the neck: fretted yes / no, "
+        f"Measure before {before}, and write it down. Ring the state of the neck: fretted yes / no, "
         "finished yes / no, strung to pitch yes / no. Heights count from the top under the bridge."
     )
     rows = [
@@ -63,6 +73,10 @@ def _readings(plan: Plan, found: Heights) -> Iterator[tuple[str, str, float | No
     """What is measured: its name in `LETTERS`, how, and what is expected, mm."""
     document, body = plan.job.document, plan.layout.body
     neck = document.neck
+    if neck.runs_through:
+        yield from _over_the_core(plan)
+        yield from _at_the_saddles(found)
+        return
     heel, depth = neck.heel_thickness.mm, neck.pocket_depth.mm
     yield "heel", "heel with its board, at the heel's end", heel
     yield "heel", "the same where the pocket's mouth comes", heel
@@ -77,11 +91,26 @@ def _readings(plan: Plan, found: Heights) -> Iterator[tuple[str, str, float | No
     yield "body", "body under the bridge", plan.layout.thickness
     yield "pocket", "pocket's floor below the top, at its end wall", depth
     yield "pocket", "the same at the pocket's mouth", depth_before(depth, neck.pocket_length, neck.angle)
-    yield (
-        "straightedge",
-        "straightedge on the frets, over the body at the saddles",
-        found.gap,
-    )
+    yield from _at_the_saddles(found)
+
+
+def _over_the_core(plan: Plan) -> Iterator[tuple[str, str, float | None]]:
+    """What is measured of a neck that runs through the body."""
+    document, layout = plan.job.document, plan.layout
+    neck, end, edge = document.neck, layout.board_end, layout.neck_edge
+    yield "board", "fingerboard, at its end", neck.board_thickness.mm
+    yield "crown", "a fret's crown over the board", document.fret_wire.crown_height
+    yield "board over", "board's underside over the body's top, at the board's end", neck.board_over_body.mm
+    yield "board over", "the same at the body's neck edge; a minus lies below", board_over(document, edge)
+    yield "crowns over", "a fret's crown over the body's top, at the board's end", crowns_over_body(document)
+    beside = Point(end, core_widths(neck)[0] / 2 + 3.0)
+    yield "body", "wing beside the core, at the board's end", layout.thickness + layout.body.top_at(beside)
+    yield "body", "body under the bridge", layout.thickness
+
+
+def _at_the_saddles(found: Heights) -> Iterator[tuple[str, str, float | None]]:
+    """What is measured at the bridge."""
+    yield "straightedge", "straightedge on the frets, over the body at the saddles", found.gap
     yield "lowest", "string over the body with its saddle all the way down", found.lowest
     yield "highest", "string over the body with its saddle all the way up", found.highest
 
@@ -98,19 +127,21 @@ def _unknown(plan: Plan, found: Heights) -> Iterator[Block]:
         "It puts the strings in the middle of what the saddles reach, the rest as it is; ± is two standard deviations.",
         height=LEAST_LETTERING,
     )
-    if found.lie.is_level and way.key == "neck.pocket_depth":
+    if found.lie.is_level and way.key in {"neck.pocket_depth", "neck.board_over_body"}:
         over = said(found.saddle + found.off - found.crowns)
-        yield words(
-            in_unit(
-                f"By hand: D = A ______ + C ______ + {over} − half of (H ______ + J ______) = ______",
-                plan.unit,
-            )
-        )
+        half = "half of (H ______ + J ______)"
+        by_hand = f"By hand: D = A ______ + C ______ + {over} − {half} = ______"
+        if way.key == "neck.board_over_body":
+            by_hand = f"By hand: E = {half} − B ______ − C ______ − {over} = ______"
+        yield words(in_unit(by_hand, plan.unit))
     yield from _next(plan, found)
 
 
 def _open(plan: Plan, found: Heights) -> Way:
-    """What is still open: the pocket's depth until it is routed, then a shim, else the saddles."""
+    """What is still open: the pocket's depth until it is routed, then a shim, else the saddles; or the core till it is planed."""
+    if plan.job.document.neck.runs_through:
+        done = {each.card for each in plan.record.done} | {each.card for each in plan.record.readings}
+        return found.way("bridge.saddle_height" if CORE in done else "neck.board_over_body")
     if feature_id(NECK_POCKET) not in plan.record.made_cuts:
         return found.way("neck.pocket_depth")
     shim = found.way("neck.shim")
@@ -126,6 +157,7 @@ def _next(plan: Plan, found: Heights) -> Iterator[Block]:
         down, up = (
             min(rooms) for rooms in zip(*((e.down or 0.0, e.up or 0.0) for e in found.strings), strict=True)
         )
+        work = "plane the core" if plan.job.document.neck.runs_through else "rout"
         left = (
             f" Every saddle keeps {said(down)} down and {said(up)} up."
             if found.lowest and found.highest
@@ -133,7 +165,7 @@ def _next(plan: Plan, found: Heights) -> Iterator[Block]:
         )
         yield words(
             in_unit(
-                f"Next: rout as the job says.{left} What you measure otherwise, state in the job and plan again.",
+                f"Next: {work} as the job says.{left} What you measure otherwise, state in the job and plan again.",
                 plan.unit,
             )
         )
@@ -142,11 +174,20 @@ def _next(plan: Plan, found: Heights) -> Iterator[Block]:
 def _sensitivity(plan: Plan, found: Heights) -> Block:
     """What one number does to the strings at the saddles, in steps a bench knows."""
     half, tenth, turn = 0.5, 0.1, radians(0.1)
+    pocket: tuple[tuple[str, Unknown, float], ...] = (
+        (f"pocket {said(half)} deeper", "neck.pocket_depth", half),
+        (f"heel {said(half)} thicker", "neck.board_thickness", half),
+        ("lean of the neck 0.1° more", "neck.angle", turn),
+        (f"taper shim {said(tenth)} thicker", "neck.shim", tenth),
+    )
+    core: tuple[tuple[str, Unknown, float], ...] = (
+        (f"board {said(half)} further over the body", "neck.board_over_body", half),
+        (f"board {said(half)} thicker", "neck.board_thickness", half),
+        ("lean of the neck 0.1° more", "neck.angle", turn),
+    )
+    ways = core if plan.job.document.neck.runs_through else pocket
     steps: tuple[tuple[str, float], ...] = (
-        (f"pocket {said(half)} deeper", found.way("neck.pocket_depth").rate * half),
-        (f"heel {said(half)} thicker", found.way("neck.board_thickness").rate * half),
-        ("lean of the neck 0.1° more", found.way("neck.angle").rate * turn),
-        (f"taper shim {said(tenth)} thicker", found.way("neck.shim").rate * tenth),
+        *((what, found.way(key).rate * by) for what, key, by in ways),
         (f"action {said(tenth)} higher", found.action_rate * tenth),
         (f"relief {said(tenth)} more", found.relief_rate * tenth),
     )

@@ -68,6 +68,11 @@ class Elevation:
     parts: tuple[Paper, ...]
     cut: Section
 
+    @property
+    def through(self) -> bool:
+        """Whether the neck runs through the body."""
+        return self.plan.job.document.neck.runs_through
+
 
 def heights_pages(office: Office) -> list[Page]:
     """The elevation and the card; nothing where the strings or the bridge have no place."""
@@ -115,10 +120,12 @@ def _parts(plan: Plan, across: tuple[float, float], face: float) -> tuple[Paper,
     """The whole of it where it fits, else the neck's end and the bridge's with a gap between."""
     neck, bridge, (left, right) = plan.job.document.neck, plan.layout.bridge, across
     assert bridge is not None
-    low, high = neck.pocket_end - neck.pocket_length - _BEFORE, bridge.furthest + _BEHIND
+    document = plan.job.document
+    opens = plan.layout.neck_edge if neck.runs_through else neck.pocket_end - neck.pocket_length
+    low, high = opens - _BEFORE, bridge.furthest + _BEHIND
     if high - low <= right - left:
         return (Paper(left, face, 1.0, low, high),)
-    wall = max(neck.pocket_end, plan.job.document.fingerboard.end) + _BEHIND
+    wall = max(document.neck_end, document.fingerboard.end) + _BEHIND
     front = bridge.nearest - _IN_FRONT
     behind = Paper(right - (high - front), face, 1.0, front, high)
     low = max(low, wall - (behind.u0 - _GAP - left))
@@ -129,7 +136,9 @@ def _wood(office: Office, drawn: Elevation, paper: Paper) -> Iterator[Item]:
     import shapely
 
     layout = drawn.plan.layout
-    wood = shapely.difference(wood_along(office, drawn.cut), shapely.Polygon(_side(drawn, "heel")))
+    heel, wood = shapely.Polygon(_side(drawn, "heel")), wood_along(office, drawn.cut)
+    wood = shapely.union(wood, heel) if drawn.through else shapely.difference(wood, heel)
+    wood = shapely.difference(wood, shapely.Polygon(_side(drawn, "board")))
     yield from hatched(wood, paper, layout.body)
     low, _, high, _ = wood.bounds
     for x in (paper.low, paper.high):
@@ -138,13 +147,19 @@ def _wood(office: Office, drawn: Elevation, paper: Paper) -> Iterator[Item]:
 
 
 def _side(drawn: Elevation, what: str) -> list[Point]:
-    """The heel or the board from the side, in the plane of the centreline, from the pocket's mouth on."""
+    """The heel or the board from the side, in the plane of the centreline, from the pocket's mouth on.
+
+    Of a neck that runs through the heel is its core, under the board down to the body's back.
+    """
     document, lie = drawn.plan.job.document, drawn.found.lie
     crown = document.fret_wire.crown_height
     under_board = -(crown + document.neck.board_thickness.mm)
     low, high = (-lie.stack, under_board) if what == "heel" else (under_board, -crown)
     end = lie.end if what == "heel" else document.fingerboard.end
     start = float(lie.along(drawn.parts[0].low + 1.0, -lie.stack))
+    if what == "heel" and drawn.through:
+        back, (left, right) = -drawn.plan.layout.thickness, (_place(lie, s, high) for s in (start, end))
+        return [(left[0], back), (right[0], back), right, left]
     return [_place(lie, s, over) for s, over in ((start, low), (end, low), (end, high), (start, high))]
 
 
@@ -156,6 +171,8 @@ def _neck(drawn: Elevation) -> Iterator[Item]:
     """Heel, board and frets as they lie; a shim under them."""
     paper, lie, wire = drawn.parts[0], drawn.found.lie, drawn.plan.job.document.fret_wire
     for what, angle in (("heel", 135.0), ("board", 45.0)):
+        if what == "heel" and drawn.through:  # one piece with the body's wood
+            continue
         loop = paper.loop(_side(drawn, what))
         yield Hatch(HATCHING, (loop,), angle, 2.0)
         yield Path(OUTLINE, loop, closed=True)
@@ -249,15 +266,16 @@ def _at_the_neck(drawn: Elevation) -> Iterator[Item]:
     """Pocket, board and crowns over the body at the pocket's end wall; the heel where it is broken off."""
     plan, paper, found, lie = drawn.plan, drawn.parts[0], drawn.found, drawn.found.lie
     document = plan.job.document
-    depth = document.neck.pocket_depth.mm
     edge = paper.at(paper.high if len(drawn.parts) > 1 else lie.end + _BEHIND, 0.0)[0] + 8.0
-    top, floor = paper.at(lie.end, 0.0), paper.at(lie.end, -depth)
+    top = paper.at(lie.end, 0.0)
     under = document.fret_wire.crown_height + document.neck.board_thickness.mm
     board, crowns = (paper.at(*_place(lie, lie.end, over)) for over in (-under, 0.0))
-    yield from _dimension(Rise("pocket", floor, top, depth), edge, plan)
+    if not drawn.through:
+        depth = document.neck.pocket_depth.mm
+        yield from _dimension(Rise("pocket", paper.at(lie.end, -depth), top, depth), edge, plan)
+        yield _heel(drawn, paper)
     yield from _dimension(Rise("board over", top, board, found.board), edge + _PITCH, plan)
     yield from _dimension(Rise("crowns over", top, crowns, found.crowns), edge + 2 * _PITCH, plan)
-    yield _heel(drawn, paper)
 
 
 def _heel(drawn: Elevation, paper: Paper) -> Dimension:

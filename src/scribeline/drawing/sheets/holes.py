@@ -92,7 +92,13 @@ def hole_positions(plan: Plan, bores: Sequence[Bore]) -> Block:
         for n, bore in enumerate(bores, start=1)
     ]
     table = Table(
-        ("#", "No.", "From pocket end", "(From 12th fret)", "From centreline"),
+        (
+            "#",
+            "No.",
+            f"From {layout.datum('pocket-end').name.removesuffix(' wall')}",
+            "(From 12th fret)",
+            "From centreline",
+        ),
         rows,
         (10, 13, 34, 34, 35.5),
         ("end", "start", "end", "end", "end"),

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from scribeline.drawing.block import units_below
-from scribeline.drawing.facing import DATUM
+from scribeline.drawing.facing import datum_in_words
 from scribeline.drawing.marks import measuring_bar
 from scribeline.drawing.print_scale import SET_OUT_BY_NUMBER, ruling
 from scribeline.drawing.sheet import Item, Sheet, Window
@@ -66,7 +66,7 @@ class Page:
     cautions: tuple[str, ...] = ()
     blocks: tuple[Mapping[str, Any], ...] = ()
     room: Window | None = None
-    datum: str = DATUM
+    datum: str = ""
     material: str = ""
 
 
@@ -149,7 +149,7 @@ class Office:
                     "picture": name,
                     "blocks": [_block(block, pictures) for block in page.blocks],
                     "room": page.room,
-                    "datum": page.datum,
+                    "datum": page.datum or datum_in_words(self.plan),
                     "material": page.material or material,
                 }
             )

@@ -94,7 +94,7 @@ def along_the_centreline(plan: Plan) -> Block:
         ]
     stations = [
         Station("12th fret", layout.datum("12th-fret").point.x),
-        Station("neck pocket's end wall", layout.pocket_end),
+        Station(layout.neck_end_in_words.removeprefix("the "), layout.pocket_end),
         Station("scale line", layout.scale),
         Station("body's neck edge", neck_edge),
         Station("tail edge, centreline", tail_edge.x),
@@ -112,7 +112,7 @@ def along_the_centreline(plan: Plan) -> Block:
         for station in sorted(stations, key=lambda station: station.x)
     ]
     table = Table(
-        ("To the", "From the neck pocket's end wall", "(From the 12th fret)", "(From the nut)"),
+        ("To the", f"From {layout.neck_end_in_words}", "(From the 12th fret)", "(From the nut)"),
         rows,
         (63.0, 69.0, 64.0, 65.0),
         ("start", "end", "end", "end"),
@@ -158,7 +158,7 @@ def pockets_from_the_datums(plan: Plan) -> list[Block]:
         return []
     columns = (
         "Pocket",
-        "Near end from pocket end",
+        f"Near end from {layout.datum('pocket-end').name.removesuffix(' wall')}",
         "(From 12th fret)",
         "Length along",
         "Reach to the treble",

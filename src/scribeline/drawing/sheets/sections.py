@@ -159,7 +159,7 @@ def _whole(office: Office) -> Page:
     face = min((top + bottom) / 2 + layout.thickness / 2 - 4.0, top - 56.0)
     paper = Paper(middle - (high - low) / 2, face, 1.0, low, high)
     items = [
-        *hatched(wood_along(office, cut), paper, layout.body),
+        *hatched(wood_along(office, cut), paper, layout.body, ((0.0, cut.y), (1.0, 0.0))),
         break_line(paper, low, layout.thickness),
         break_line(paper, high, layout.thickness),
         *_steps(plan, cut, paper),

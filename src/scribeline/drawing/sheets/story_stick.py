@@ -90,7 +90,9 @@ def marks(plan: Plan) -> list[Mark]:
     found = [
         Mark("nut", nut, bold=True),
         *(Mark(f"fret {fret.n}", fret.x, bold=fret.n == 12) for fret in layout.frets),
-        Mark("end wall", layout.pocket_end, bold=True),
+        Mark(
+            "board end" if plan.job.document.neck.runs_through else "end wall", layout.pocket_end, bold=True
+        ),
         Mark("scale line", layout.scale),
         *(Mark(_short(station.name), station.x, bold=True) for station in bridge_stations(plan)),
         Mark("tail", layout.datum("tail").point.x, bold=True),

@@ -57,7 +57,7 @@ def _put(plan: Plan, way: Way) -> str:
     value = way.value or 0.0
     if way.key == "neck.angle":
         return put_number(way.key, degrees(value))
-    if way.key == "neck.board_thickness":
+    if way.key == "neck.board_thickness" and not plan.job.document.neck.runs_through:
         return put("neck.heel_thickness", plan.job.document.neck.heel_thickness.mm + value - way.now)
     return put(way.key, value)
 
@@ -84,6 +84,7 @@ def _page(
         down=min((each.down for each in rooms if each.down is not None), default=None),
         up=min((each.up for each in rooms if each.up is not None), default=None),
         ways={} if found is None else ways_of(job.plan, found),
+        through=job.plan.job.document.neck.runs_through,
         lean=0.0 if found is None else degrees(found.lie.angle),
         degrees=degrees,
         at=at,
