@@ -167,7 +167,7 @@ _DRAWN = np.random.default_rng(14)
 
 
 def _drawn() -> tuple[Document, Stringing]:
-    """An instrument at random: level, angled or shimmed, with a flat, arched or compound board."""
+    """An instrument at random: level, angled or shimmed, in a pocket or on a core, with a flat, arched or compound board."""
     between = _DRAWN.uniform
     arched, compound = _DRAWN.random() < 0.8, _DRAWN.random() < 0.5
     radius = float(between(180, 520))
@@ -192,21 +192,33 @@ def _drawn() -> tuple[Document, Stringing]:
             "pocket_length": float(between(55, 100)),
         },
     )
+    if _DRAWN.random() < 0.3:
+        core = {"joint": "neck-through", "shim": 0.0, "board_over_body": mm(float(between(0, 8)))}
+        gone = dict.fromkeys(("pocket_end", "pocket_length", "pocket_depth", "heel_thickness"))
+        document = stated(document, neck={**core, **gone, "board_thickness": mm(float(between(4, 8)))})
     return document, strung(document, between(-1, 6, STRINGS).tolist())
+
+
+def _seat(document: Document) -> tuple[Floats, float, float]:
+    """What the neck turns about, its lean in radians, and its crowns' straight part over its underside there."""
+    neck, crown = document.neck, document.fret_wire.crown_height
+    if neck.joint == "neck-through":
+        pivot = np.array([document.fingerboard.end, 0.0, neck.board_over_body.mm])
+        return pivot, neck.angle, neck.board_thickness.mm + crown
+    pivot = np.array([neck.pocket_end, 0.0, neck.shim - neck.pocket_depth.mm])
+    return pivot, neck.angle + atan2(neck.shim, neck.pocket_length), neck.heel_thickness.mm + crown
 
 
 def _rays(document: Document, stringing: Stringing) -> Floats:
     """Each string over each crown by rays in space: crowns as arcs of sampled points, turned into the body by a matrix."""
-    neck, board, scale = document.neck, document.fingerboard, document.scale.length
+    board, scale = document.fingerboard, document.scale.length
     x = scale * (1 - 2.0 ** (-np.arange(1, document.scale.frets + 1) / 12))
     end = x[document.setup.relief_fret - 1]
-    a = neck.angle + atan2(neck.shim, neck.pocket_length)
+    pivot, a, stack = _seat(document)
     turn = np.array([[cos(a), 0, -sin(a)], [0, 1, 0], [sin(a), 0, cos(a)]])
-    stack = neck.heel_thickness.mm + document.fret_wire.crown_height
-    pivot = np.array([neck.pocket_end, 0.0, neck.shim - neck.pocket_depth.mm])
 
     def in_body(u: float, y: float, w: float) -> Floats:
-        return np.asarray(pivot + turn @ np.array([u - neck.pocket_end, y, stack + w]))
+        return np.asarray(pivot + turn @ np.array([u - pivot[0], y, stack + w]))
 
     def crown(u: float, y: float) -> float:
         bow: float = 4 * document.setup.relief.mm * max(0.0, 1 - u / end) ** 2
@@ -258,6 +270,7 @@ UNKNOWNS: tuple[Unknown, ...] = (
     "neck.board_thickness",
     "bridge.saddle_height",
 )
+OF_A_CORE: tuple[Unknown, ...] = ("neck.board_over_body", "neck.angle", "neck.board_thickness")
 
 
 def test_whatever_is_worked_out_closes_the_chain() -> None:
@@ -267,7 +280,7 @@ def test_whatever_is_worked_out_closes_the_chain() -> None:
         document, stringing = _drawn()
         saddle = float(np.mean(saddle_heights(document, stringing))) + float(_DRAWN.uniform(-2, 2))
         links = chain(document, stringing, saddle)
-        for unknown in UNKNOWNS:
+        for unknown in OF_A_CORE if document.neck.joint == "neck-through" else UNKNOWNS:
             value = links.closed(unknown)
             if value is None:
                 continue
@@ -284,6 +297,8 @@ def _put(document: Document, unknown: Unknown, value: float) -> Document:
     match unknown:
         case "neck.pocket_depth":
             return stated(document, neck={"pocket_depth": mm(value)})
+        case "neck.board_thickness" if neck.joint == "neck-through":
+            return stated(document, neck={"board_thickness": mm(value)})
         case "neck.board_thickness":
             heel = neck.heel_thickness.mm + value - neck.board_thickness.mm
             return stated(document, neck={"heel_thickness": mm(heel), "board_thickness": mm(value)})

@@ -152,4 +152,4 @@ def test_what_cannot_be() -> None:
     (words,) = faults_at(text({**TENON, "neck__joint": "bolt-on"}), "neck")
     assert "tenon_width is of a set neck" in words
     (words,) = faults_at(text({"neck__joint": "through"}), "neck.joint")
-    assert "runs through the body cannot be planned yet" in words
+    assert 'write it "neck-through"' in words

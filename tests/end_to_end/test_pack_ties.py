@@ -64,7 +64,15 @@ ALSO = {
 """Kinds that say another as well: along the instrument a card reads from whichever datum is there."""
 
 
-DAILY = ("inch_left", "arched", "two-studs", "posts-and-tailpiece", "single-saddles", "vibrato-two-posts")
+DAILY = (
+    "inch_left",
+    "arched",
+    "two-studs",
+    "posts-and-tailpiece",
+    "single-saddles",
+    "neck-through",
+    "vibrato-two-posts",
+)
 LATER = (
     "demo",
     "stepped",

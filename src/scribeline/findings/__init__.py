@@ -132,7 +132,6 @@ RULES: tuple[Rule, ...] = (
     neck.under_the_board,
     neck.clearance_holes,
     neck.tenon,
-    core.wings,
     core.board_on_core,
     core.holes_by_the_wings,
     core.cavities_by_the_rod,

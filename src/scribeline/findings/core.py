@@ -1,4 +1,4 @@
-"""Rules for a neck that runs through the body: wings on both sides, a board that its core carries, holes off the glue lines."""
+"""Rules for a neck that runs through the body: a board that its core carries, holes off the glue lines, its rod's channel."""
 
 from __future__ import annotations
 
@@ -13,35 +13,6 @@ from scribeline.lengths import no_less, put, said
 
 LINE = Limit.of("wing_line")
 ROD = Limit.of("neck_rod")
-
-
-def wings(facts: Facts) -> Iterator[Finding]:
-    """Does the body of a neck that runs through reach past its core on both sides, with a wing to glue to each?"""
-    core = facts.layout.body.core
-    if core is None:
-        return
-    whole = polygon(facts.layout.outline)
-    beside = whole.difference(polygon(core))
-    parts = getattr(beside, "geoms", [beside])
-    sides = {part.representative_point().y > 0 for part in parts if part.area > _NO_WING}
-    if len(sides) == 2:
-        return
-    across = max(core_widths(facts.document.neck))
-    yield Finding(
-        code="core.no-wings",
-        severity="stop",
-        features=(),
-        concerns=(CORE,),
-        value=across,
-        limit=0.0,
-        message=f"the core is {said(across)} wide, and the body does not reach past it on both sides: no wing is left",
-        cure="correct neck.core_width and neck.core_width_at_tail, or body.outline",
-        source=GEOMETRY,
-    )
-
-
-_NO_WING = 100.0
-"""A sliver of less is no wing, mm² (our own choice)."""
 
 
 def board_on_core(facts: Facts) -> Iterator[Finding]:

@@ -177,25 +177,31 @@ def _neck_pocket(document: Document) -> PocketPlace:
     )
 
 
-def core_outline(document: Document, start: float, end: float) -> Ring:
+def centreline_crossings(outline: Ring) -> list[float]:
+    """Where an outline crosses the centreline, from the nut, mm."""
+    pairs = zip(outline, (*outline[1:], outline[0]), strict=True)
+    return [a.x + (b.x - a.x) * a.y / (a.y - b.y) for a, b in pairs if (a.y < 0) != (b.y < 0)]
+
+
+def core_outline(document: Document, outline: Ring) -> Ring:
     """The core of a neck that runs through the body, seen from above: its edges are the glue lines of the wings.
 
-    It is as wide as stated at the fingerboard's end, and from there runs straight to its width at the tail, and as straight
-    on towards the nut.
+    It is as wide as stated at the fingerboard's end, and from there runs straight to its width where the centreline meets the
+    tail edge, and as straight on both ways.
 
     Args:
         document: states the neck.
-        start: where it comes out of the body towards the nut, from the nut, mm.
-        end: the tail, where its other width counts, mm.
+        outline: of the body.
     """
+    tail, along = max(centreline_crossings(outline)), [place.x for place in outline]
     one, other = (
-        (x, half_core(x, document.neck_end, end, *core_widths(document.neck)))
-        for x in (start - _BEYOND, end + _BEYOND)
+        (x, half_core(x, document.neck_end, tail, *core_widths(document.neck)))
+        for x in (min(along) - _BEYOND, max(along) + _BEYOND)
     )
     return Ring(Point(x, y) for x, y in ((one[0], -one[1]), (other[0], -other[1]), other, one))
 
 
-_BEYOND = 5.0
+_BEYOND = 20.0
 """How far the core's outline goes on past the body's, mm, so that no edge of theirs is one."""
 
 

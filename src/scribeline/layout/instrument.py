@@ -24,6 +24,7 @@ from scribeline.layout.bridges import BridgePlace, kind_of
 from scribeline.layout.cut_places import (
     HolePlace,
     PocketPlace,
+    centreline_crossings,
     control_places,
     core_outline,
     datums,
@@ -272,8 +273,7 @@ class Layout:
     @property
     def neck_edge(self) -> float:
         """Where the body begins on the centreline, from the nut, mm."""
-        pairs = zip(self.outline, (*self.outline[1:], self.outline[0]), strict=True)
-        return min(a.x + (b.x - a.x) * a.y / (a.y - b.y) for a, b in pairs if (a.y < 0) != (b.y < 0))
+        return min(centreline_crossings(self.outline))
 
     @property
     def neck_end_in_words(self) -> str:
@@ -443,10 +443,9 @@ _WHOLE = 75.0
 
 def _core(document: Document, outline: Ring) -> tuple[Ring, Timber] | None:
     """The core of a neck that runs through the body, and its timber."""
-    neck, along = document.neck, [place.x for place in outline]
-    if not neck.runs_through:
+    if not document.neck.runs_through:
         return None
-    return core_outline(document, min(along), max(along)), neck.wood
+    return core_outline(document, outline), document.neck.wood
 
 
 def _cut_under_strings(document: Document, record: Record) -> tuple[tuple[float, float], ...]:
