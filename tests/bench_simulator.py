@@ -122,6 +122,7 @@ class Bench:
         plate: whether the bridge's plate is screwed down.
         on_board: whether the body lies on a board that ends short of the neck.
         widest: the widest bit that has been in each hole, mm.
+        core: half the width of a core that runs through the body; None of a neck in a pocket.
     """
 
     timber: Timber
@@ -137,6 +138,7 @@ class Bench:
     plate: bool = False
     on_board: bool = False
     widest: dict[str, float] = field(default_factory=dict)
+    core: float | None = None
 
     def __post_init__(self) -> None:
         self.wood = self.timber.blank
@@ -191,6 +193,8 @@ class Bench:
             self._must_lie_on_its_top(card)
         if _shapes(card):
             self._shape()
+        elif card.title.startswith("Plane the core"):
+            self._plane(card)
         elif "scale on the real neck" in card.title:
             self.crown = card.should_measure
         elif "blank's thickness" in card.title:
@@ -205,6 +209,18 @@ class Bench:
         elif card.machine == "hand drill" and card.rows:
             self._drill_with_the_hand_drill(card)
 
+    def _plane(self, card: StepCard) -> None:
+        """The core: where its board ends, how its seat leans, how wide it is."""
+        end = card.line(r"Square a line round the blank ([\d.]+ (?:mm|in))")
+        half = card.line(r"Plane both edges square, ([\d.]+ (?:mm|in))")
+        if end is None or half is None:
+            raise CannotBeDoneError("it does not say where the board ends, or how wide the core is")
+        self.end_wall, self.core = length_in(end[1]), length_in(half[1])
+        leans = card.line(r"at its end and ([\d.]+)° off it")
+        self.lean = 0.0 if leans is None else radians(float(leans[1]))
+        if leans is not None and card.line(r"off it, higher towards the nut"):
+            self.lean = -self.lean
+
     def _drill_with_the_hand_drill(self, card: StepCard) -> None:
         if any(label.endswith(" in") for label in card.rows):
             self._drill_a_tunnel(card)
@@ -217,6 +233,8 @@ class Bench:
 
     def _take_on_and_off(self, card: StepCard) -> None:
         """Follow what a card says about the neck and the bridge's plate."""
+        if card.title.startswith("Glue the wings"):
+            self.neck = "glued"
         if card.title.startswith("Fit the neck"):
             self.neck = "glued" if card.line(r"[Gg]lue it, clamp it") else "clamped"
         if "screw the neck on" in card.title:
@@ -244,7 +262,7 @@ class Bench:
             self.on_board = True
         _demand(
             not self.neck or self.on_board,
-            f"the body would lie on its neck, which is {self.neck} in its pocket",
+            f"the body would lie on its neck, which is {self.neck} to it",
         )
 
     def _can_touch(self, row: Row) -> None:
@@ -634,7 +652,19 @@ class Bench:
         self.wood -= swept
 
     def _neck_itself(self) -> Manifold:
-        """The neck in its pocket: the heel that fills it, stands proud of it and goes on to the nut."""
+        """The neck in its pocket: the heel that fills it, stands proud of it and goes on to the nut.
+
+        One that runs through the body is a board that stands on it, and its blank before it.
+        """
+        if self.core is not None:
+            assert self.end_wall is not None
+            edge = shapely.Polygon(self.timber.outline).exterior
+            first = edge.intersection(shapely.LineString([(-1e4, 0.0), (1e4, 0.0)])).bounds[0]
+            sides = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+            board, blank = (
+                sides * (long / 2, self.core) + (long / 2, 0.0) for long in (self.end_wall, first - 0.2)
+            )
+            return _prism([board], 0.2, 12.0) + _prism([blank], -self.timber.thickness, 12.0)
         outline = self.timber.templates["top", "neck pocket"][0]
         across = float(np.abs(outline[:, 1]).max())
         neck = shapely.union(

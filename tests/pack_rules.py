@@ -356,6 +356,14 @@ CARDS = (
         r"{thick:} at {~wedge}"
     ),
     rule(r"The tilted bit leans the end wall {wall lean:} towards"),
+    rule(r"Plane both edges square, {core half} from it at the board's end and {core half tail} at the tail"),
+    rule(r"Square a line round the blank {board to} from the nut"),
+    rule(r"at its end and {leans} off it, (?:lower|higher) towards the nut: {thin} in {~wedge}"),
+    rule(r"At the body's neck edge it lies {board sunk} (?:below|over) the top"),
+    rule(r"Leave it {thickness} thick there"),
+    rule(r"Plane the wings \([a-z ]+\) {thickness} thick"),
+    rule(r"to the board's underside at the board's end: {board stands}\."),
+    rule(r"the saddles take up: {straightedge} is what the plan has"),
     rule(r"Set the wheels for the strings {wheels:} over the body"),
     rule(
         r"for the strings to leave it {tail height:} over the body at its studs\. They then break by {least break:} to "
@@ -365,7 +373,9 @@ CARDS = (
         r"Plane the boards, from the top down: (?:[^«»]*\) {a layer:})(?:; [^«»]*\) {a layer:})(?:; [^«»]*\) {a layer:})?"
     ),
     rule(r"[Aa] {~feeler} feeler"),
-    rule(r"{a corner end:} behind the pocket's end wall, {a corner off:} to the (?:treble|bass)"),
+    rule(
+        r"{a corner end:} behind the (?:pocket's end wall|board's end), {a corner off:} to the (?:treble|bass)"
+    ),
     rule(r"until its floor lies {a drop:} below the level"),
     rule("[Aa]t the edge: {a fall:}" + 3 * "(?:; {an inset:} in: {a fall:})?"),
     rule(r"{~wire} chuck bent wire"),
@@ -427,6 +437,7 @@ CARDS = (
         rf"(?:«\d+»{SIDE}|on the centreline)"
     ),
     rule(rf"(?<![A-Z]\d )(?:{{12th}}{NUT} {{board}}|{{along}}){NUT} (?P<ids>{ID}) {PLACE}"),
+    rule(rf"(?P<ids>{ID} «\d+» {ID}) «\d+» {{12th}} {{board}}(?= BEFORE)"),
     rule(rf"(?P<ids>{ID}) {{across}}{SIDE}"),
     rule(rf"(?P<ids>{NUMBERS}) from 12th fret {NUMBERS} from board end [^«»]*{{12th}}{NUT} {{board}}"),
     rule(rf"(?P<ids>{NUMBERS}) from (?:pocket end wall|tail edge) [^«»]*{{along}}"),
@@ -438,7 +449,7 @@ CARDS = (
     rule(r"front edge {plate board} from the board's end"),
     rule(r"centre {plate 12th} ?; slot {plate 12th} ?; nut side {plate near} ?; bridge side {plate far}"),
     rule(r"far front corner: {diagonal}"),
-    rule(r"Square a line across the top {plate end} from the pocket's end wall"),
+    rule(r"Square a line across the top {plate end} from the (?:pocket's end wall|board's end)"),
     rule(r"base (?P<base>\d+) {line} (?:before|behind)"),
     rule(r"base (?P<base>\d+) {across} (?:treble|bass)"),
     rule(r"far (?:stud|post|outer screw)'s centre: {diagonal:}\."),
@@ -500,17 +511,20 @@ TEMPLATES = (
     rule(r"distances over {~bar} by their numbers"),
     rule(r"x (?:[−\d]+|{~grid}) y {~grid}"),
     rule(r"x {~grid} y"),
-    rule(r"nut 12th fret {crown nut} nut pocket's end wall {end nut} nut scale line {scale}"),
-    rule(r"12th fret plate's front edge {plate 12th} pocket's end wall plate's front edge {plate end}"),
-    rule(r"pocket's end wall (?P<role>string holes|bridge screws|ferrule holes) {end}"),
+    rule(r"nut 12th fret {crown nut} nut (?:pocket's end wall|board's end) {end nut} nut scale line {scale}"),
+    rule(
+        r"12th fret plate's front edge {plate 12th} (?:pocket's end wall|board's end) plate's front edge {plate end}"
+    ),
+    rule(r"(?:pocket's end wall|board's end) (?P<role>string holes|bridge screws|ferrule holes) {end}"),
     rule(r"to (?P<role>string holes|bridge screws|ferrule holes): {end}"),
-    rule(r"pocket's end wall (?:set-out line|bridge posts) {plate end}"),
+    rule(r"(?:pocket's end wall|board's end) (?:set-out line|bridge posts) {plate end}"),
     rule(r"(?<!fret )to (?:set-out line|bridge posts): {plate end}"),
     rule(r"12th fret to plate's front edge: {plate 12th}"),
     rule(r"to plate's front edge: {plate end}"),
     rule(rf"12th fret (?:to )?{MARK}:? {{plate 12th}}"),
     rule(
-        rf"(?:pocket's end wall|to) (?:bridge studs|bridge posts|tailpiece studs|bushing holes) (?P<ids>{ID}):? {{end}}"
+        r"(?:pocket's end wall|board's end|to) "
+        rf"(?:bridge studs|bridge posts|tailpiece studs|bushing holes) (?P<ids>{ID}):? {{end}}"
     ),
     rule(r"scale line: {scale} from the nut"),
     rule(r"over all: {over all}"),
@@ -545,7 +559,9 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
         rule(r"(?<!\d )to {~legend} {~legend} to {~legend} {~legend} to {~legend} over {~legend}"),
         rule(r"to the treble {body treble} to the bass {body bass}"),
         rule(r"to the bass {body bass} to the treble {body treble}"),
-        rule(rf"{name}(?:, at its end wall)? {{depth}} deep(?: datum: pocket end wall)?(?: {{left}} left)?"),
+        rule(
+            rf"{name}(?:, at its end wall)? {{depth}} deep(?: datum: (?:pocket end wall|board end))?(?: {{left}} left)?"
+        ),
         rule(rf"(?P<ids>{NUMBERS}) {words} {{depth}} deep(?: {{least left}} left)?"),
     )
     setting = "{bit} [a-z-]+ {depth} {stop}"
@@ -559,7 +575,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
             "Mark-out and drill list": (
                 rule(r"12th fret {crown end} {crown 12th} {crown nut}"),
                 rule(r"body's neck edge {neck edge end} {neck edge 12th} {neck edge nut}"),
-                rule(r"neck pocket's end wall {end end} {end 12th} {end nut}"),
+                rule(r"(?:neck pocket's end wall|board's end) {end end} {end 12th} {end nut}"),
                 rule(r"plate's front edge {plate end} {plate 12th} {plate nut}"),
                 rule(r"scale line {scale end} {scale 12th} {scale}"),
                 rule(rf"(?:(?:stud|post)(?: \d)?|{MARK}) {{plate end}} {{plate 12th}} {{plate nut}}"),
@@ -625,6 +641,13 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"\bA heel with its board, at the heel's end {heel high}"),
                 rule(r"\bA the same where the pocket's mouth comes {heel high}"),
                 rule(r"\bB fingerboard in that, at the heel {board thick}"),
+                rule(r"\bB fingerboard, at its end {board thick}"),
+                rule(r"\bE board's underside over the body's top, at the board's end {board stands}"),
+                rule(r"\bE the same at the body's neck edge; a minus lies below {board at edge}"),
+                rule(r"\bF a fret's crown over the body's top, at the board's end {crowns}"),
+                rule(r"\bK wing beside the core, at the board's end {joint body}"),
+                rule(r"board {~more} further over the body {by stand}(?: \d+/\d+ in)? higher"),
+                rule(r"board {~more} thicker {by heel}(?: \d+/\d+ in)? higher"),
                 rule(r"\bC a fret's crown over the board {crown high}"),
                 rule(r"\bK body beside the pocket, at its end wall {joint body}"),
                 rule(r"\bK body under the bridge {thickness}"),
@@ -646,7 +669,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
             "Story stick": (
                 rule(r"fret (?P<fret>\d+) {at}"),
                 rule(r"(?P<fret>nut) {at}"),
-                rule(r"end wall {end nut}"),
+                rule(r"(?:end wall|board end) {end nut}"),
                 rule(r"scale line {scale}"),
                 rule(rf"(?:plate|(?:stud|post)(?: \d)?|{MARK}) {{plate nut}}"),
                 rule(r"base (?P<base>\d+) {nut}"),
@@ -700,6 +723,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                     rf"(?P<ids>{NUMBERS}) {words} (?:{{least left}}|through|opens) (?:{{least to_edge}}|open at the edge)"
                 ),
                 rule(rf"{name} (?:{{left}}|through|opens) (?:{{to_edge}}|open at the edge)"),
+                rule(r"(?:mm |in )?\b(?P<part>neck), (?P<key>board over body) {stated} 0 ±{given}"),
                 rule(
                     r"(?:mm |in )?\b(?!neck, with)(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"
                 ),
@@ -713,6 +737,7 @@ def heights_page(truth: Truth) -> tuple[Rule, ...]:
     string = r"(?P<string>\d+) [A-G][#b]?\d {wanted} {height sd}"
     ways = (
         ("pocket depth at the end wall", "depth", "Try {depth:}"),
+        ("board's underside over the body", "stands", "Try {stands:}"),
         ("lean of the neck", "lean", "Try {lean:}"),
         ("taper shim at the heel's end", "shim", "Try {shim:}"),
         ("fingerboard's thickness", "fingers", "Try {heel then:}"),
@@ -721,7 +746,7 @@ def heights_page(truth: Truth) -> tuple[Rule, ...]:
     return (
         rule(r"go down by, the least {room down}"),
         rule(r"up by, the least {room up}"),
-        rule(r"frets over the body at the pocket’s end wall {crowns}"),
+        rule(r"frets over the body at the (?:pocket’s end wall|board’s end) {crowns}"),
         rule(r"straightedge on the frets, over the body at the saddles {straightedge}"),
         rule(r"fingerboard’s underside over the body’s top {board's underside}"),
         rule(r"the neck leans back {lean back}"),
@@ -738,7 +763,9 @@ def heights_page(truth: Truth) -> tuple[Rule, ...]:
 
 
 SET_OUT = (
-    rule(r"pocket end wall {mark off:} treble {mark off:} bass(?: {mark off:} treble {mark off:} bass)?"),
+    rule(
+        r"(?:pocket end wall|board end) {mark off:} treble {mark off:} bass(?: {mark off:} treble {mark off:} bass)?"
+    ),
     rule(r"plate's front {plate end} {plate 12th}"),
     rule(r"set-out line {plate end} {plate 12th}"),
     rule(rf"base (?P<base>\d+) \({NUMBERS}\) {{end}} {{12th}}"),
@@ -776,7 +803,7 @@ AIM = (
 PLAN = (
     *AIM,
     rule(r"{bit} [a-z-]+: {depth} at full diameter; (?:depth stop|tape) {stop} ?:"),
-    rule(rf"(?P<ids>{ID}) from the 12th fret {{12th}} ?, from the pocket's end {{end}} ?; {PLACE}"),
+    rule(rf"(?P<ids>{ID}) from the 12th fret {{12th}} ?, from the (?:pocket|board)'s end {{end}} ?; {PLACE}"),
 )
 """The text of `plan`: a block of holes is its own scope."""
 
@@ -850,7 +877,7 @@ PICKED = (
     rule(r"saddle travel in hand, the least {reserve:}"),
     rule(r"board beside string \d+, the least {smallest margin:}"),
     rule(r"wood between two cuts, the least {least web:}"),
-    rule(rf"from the 12th fret {{12th}} from the pocket's end wall {{end}} {SIDES}"),
+    rule(rf"from the 12th fret {{12th}} from the (?:pocket's end wall|board's end) {{end}} {SIDES}"),
     rule(
         r"(?:counterbore|hole), diameter {diameter} (?:counterbore|hole), full depth along the bit {depth} "
         r"(?:counterbore|hole), (?:depth stop|tape): [^«»]* {stop}"

@@ -202,7 +202,7 @@ class Truth:
         """The height chain, and what its card makes of it."""
         found, neck = self.plan["heights"], self.job["neck"]
         depth = self._stated("neck", "pocket_depth") or 0.0
-        wide = self._stated("neck", "heel_width_at_end") or 0.0
+        wide = self._stated("neck", "core_width" if self.through else "heel_width_at_end") or 0.0
         angle = radians(float(neck.get("angle", 0.0)))
         own = {
             "heel high": self._stated("neck", "heel_thickness"),
@@ -219,14 +219,17 @@ class Truth:
             "board's underside": found["board"],
             **{key: found[key] for key in ("crowns", "straightedge", "lowest", "highest")},
         }
-        for kind, key, by in (
+        steps = (
             ("pocket", "pocket_depth", 0.5),
+            ("stand", "board_over_body", 0.5),
             ("heel", "board_thickness", 0.5),
             ("lean", "angle", 0.1),
-        ):
-            own[f"by {kind}"] = abs(found["closed_by"][f"neck.{key}"]["rate"] * by)
-        own["by shim"] = abs(found["closed_by"]["neck.shim"]["rate"] * 0.1)
-        pocket = found["closed_by"]["neck.pocket_depth"]
+            ("shim", "shim", 0.1),
+        )
+        for kind, key, by in steps:
+            if f"neck.{key}" in found["closed_by"]:
+                own[f"by {kind}"] = abs(found["closed_by"][f"neck.{key}"]["rate"] * by)
+        pocket = found["closed_by"]["neck.board_over_body" if self.through else "neck.pocket_depth"]
         own |= {"unknown": pocket["value"], "unknown is": pocket["now"], "unknown ±": 2 * pocket["sd"]}
         for way in ("down", "up"):
             rooms = [each[way] for each in found["strings"] if each[way] is not None]
@@ -234,16 +237,22 @@ class Truth:
         yield from ((("", kind), (value,)) for kind, value in own.items() if value is not None)
         for kind, key in (
             ("depth", "neck.pocket_depth"),
+            ("stands", "neck.board_over_body"),
             ("lean", "neck.angle"),
             ("shim", "neck.shim"),
             ("fingers", "neck.board_thickness"),
             ("middle", "bridge.saddle_height"),
         ):
-            way = found["closed_by"][key]
+            way = found["closed_by"].get(key)
+            if way is None:
+                continue
             for end, value in (("", way["value"]), (" now", way["now"]), (" ±", way["sd"])):
                 if value is not None:
                     yield ("", kind + end), (value,)
-        heel, board = own["heel high"] or 0.0, found["closed_by"]["neck.board_thickness"]
+        heel, board = (
+            own["board thick" if self.through else "heel high"] or 0.0,
+            found["closed_by"]["neck.board_thickness"],
+        )
         yield ("", "heel then"), (heel + board["value"] - board["now"],)
         yield ("", "off by"), (abs(found["off"]),)
         for each in found["strings"]:
@@ -446,7 +455,9 @@ class Truth:
         yield "film", self._stated("finish", "film") or 0.0
         yield "wheels", self.plan["strings"][0]["saddle"][2]
         yield "leans", self.plan["heights"]["lean_deg"]
-        neck = self.pockets["neck-pocket"]
+        neck = self.pockets.get("neck-pocket", {})
+        if not neck:
+            yield from self._core()
         if "slope" in neck:
             slope = tan(radians(neck["slope"]["angle_deg"]))
             yield "wall lean", neck["depth"] * slope
@@ -492,6 +503,25 @@ class Truth:
             )
             twentieths = round(20 * (float(heel[1]) - root) / (wide - root))  # the rule's shares are such
             yield "heel rule", root + twentieths / 20 * (wide - root)
+
+    @property
+    def through(self) -> bool:
+        """Whether the neck runs through the body."""
+        return bool(self.job["neck"]["joint"] == "neck-through")
+
+    def _core(self) -> Iterator[tuple[str, float]]:
+        """A core that runs through the body, by the job's own words."""
+        at_board = self._stated("neck", "core_width") or 0.0
+        edge = self.outline.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)])).bounds[0]
+        stands = self._stated("neck", "board_over_body") or 0.0
+        yield "core wide", at_board
+        yield "core half", at_board / 2
+        yield "core half tail", (self._stated("neck", "core_width_at_tail") or at_board) / 2
+        yield "board to", self._stated("fingerboard", "end") or 0.0
+        yield "board stands", stands
+        yield "board at edge", stands - (self.pocket_end - edge) * tan(self.lean)
+        yield "board sunk", abs(stands - (self.pocket_end - edge) * tan(self.lean))
+        yield "thin", 100.0 * tan(abs(self.lean))
 
     def _stated(self, *keys: str) -> float | None:
         """A length of the job, mm."""
@@ -645,8 +675,9 @@ class Truth:
         edge = self.outline.exterior
         cross = edge.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)]))
         ends = [max(cross.geoms, key=lambda p: p.x)]
-        mouth = edge.intersection(shapely.Polygon(self.pockets["neck-pocket"]["outline"]).exterior)
-        ends += [shapely.Point(at) for at in shapely.get_coordinates(mouth)]
+        if not self.through:
+            mouth = edge.intersection(shapely.Polygon(self.pockets["neck-pocket"]["outline"]).exterior)
+            ends += [shapely.Point(at) for at in shapely.get_coordinates(mouth)]
         return float(min(end.distance(shapely.Point(x, y)) for end in ends))
 
     def _pocket(self, pocket: dict[str, Any]) -> Iterator[tuple[str, float]]:

@@ -77,6 +77,8 @@ def packed(name: str) -> Pack:
 def _neck(made: Plan) -> tuple[float, float]:
     """The neck as the job states it: how far its heel's end is from the nut, and its crowns from the heel's underside."""
     neck, wire = made.job.document.neck, made.job.document.fret_wire
+    if neck.joint == "neck-through":  # its board's underside, at the board's end, is what it turns about
+        return made.job.document.fingerboard.end, neck.board_thickness.mm + wire.crown_height
     return neck.pocket_end, neck.heel_thickness.mm + wire.crown_height
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from math import cos, sin
 
 from scribeline.job import Document, Neck, PocketStatement, Record, feature_id
+from scribeline.layout.heights import Lie
 from scribeline.layout.points import Point, Ring
 
 NECK_POCKET = "neck pocket"
@@ -133,11 +134,13 @@ def counted_back(datum: float, along: float) -> float:
     return datum - along
 
 
-def pocket_end(document: Document, record: Record) -> float:
-    """The neck pocket's end wall from the nut, mm: as routed, else as stated."""
+def pocket_end(document: Document, record: Record, lie: Lie) -> float:
+    """The neck pocket's end wall from the nut, mm: as routed, else as stated; or the board's end over a core, level along."""
+    if document.neck.runs_through:
+        return float(lie.place(document.neck_end))
     routed = record.made_pockets.get(feature_id(NECK_POCKET))
     if routed is None or routed.outline is None:
-        return document.neck_end
+        return document.neck.pocket_end
     return max(x for x, _ in routed.outline)
 
 

@@ -309,7 +309,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     units = in_units(document, stringing, line=scale, nut=float(lie.place(0.0)))
     window = bridge_window(document, stringing, turn, units)
     placed = stringing.is_placed and not window.is_empty
-    wall = pocket_end(document, record)
+    wall = pocket_end(document, record, lie)
     read = neck_line(document, record, wall, job.accuracies)
     aim = units or Pose(scale + window.aim, 0.0, turn)
     holds = held_bridge(document, record, aim)

@@ -219,7 +219,15 @@ def _datums(found: Quantities, document: Document, record: Record, layout: Layou
     _crowns(found, document)
     _scale_line(found, document, layout)
     words = f"the nut to {layout.datum('pocket-end').words}"
-    if feature_id(NECK_POCKET) not in record.made_pockets:
+    if document.neck.runs_through and not neck_lie(document).is_level:
+        lies: dict[str, Input] = {"stack": "crowns-over-heel", "angle": "neck.lean", "end": "fingerboard.end"}
+        found.work(
+            "pocket-end",
+            _level_place,
+            {"along": "fingerboard.end", **lies},
+            what=f"{words}, level along the body",
+        )
+    elif feature_id(NECK_POCKET) not in record.made_pockets:
         found.work("pocket-end", same, {"of": _neck_end(document)}, what=words)
     else:
         found.give("pocket-end", layout.pocket_end, what=words, source="as routed, on the record of the job")
