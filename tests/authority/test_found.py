@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
 import pytest
 
-from scribeline.job import Measurement, Record, parse_job
-from scribeline.layout import Typed, entered
+from scribeline.job import Measurement, Record, parse_job, set_value
+from scribeline.layout import Typed, crowns_over_body, entered
 from scribeline.lengths import in_unit
 from scribeline.plan import Plan, plan
+from scribeline.plan.heights import heights
+from scribeline.plan.named import quantities
 from scribeline.store.recorded import with_record
 from scribeline.tables import usual_accuracies
 
@@ -163,3 +166,62 @@ def test_what_is_read_of_a_cut_that_is_not_made_counts_for_nothing() -> None:
     seen = plan(parse_job(DEMO)[0], Record(measured=(entry,)))
     assert seen.record.found == {}
     assert "record.unknown" in {each.code for each in seen.findings}
+
+
+POCKET = made("rout-neck-pocket")
+
+
+def heights_of(seen: Plan) -> list[float]:
+    found = heights(seen)
+    assert found is not None
+    return [each.wanted for each in found.strings]
+
+
+def test_a_measured_neck_pocket_is_in_the_chain_of_heights() -> None:
+    """By hand, the level neck's chain: heel 25.20 − pocket + fret 1.10. The pocket was planned 16.00 and is read 16.60 with a
+    depth gauge (0.10): the crowns stand at 9.70, every string 0.60 lower at its saddle, known to √(0.10² + (0.1/√3)²) = 0.115.
+    """
+    plain, seen = plan(*parse_job(POCKET)), read(POCKET, ("neck-pocket-depth", 0.6, "depth-gauge"))
+    document = seen.job.document
+    assert crowns_over_body(document) == pytest.approx(25.2 - 16.6 + 1.1, abs=1e-9)
+    for was, now in zip(heights_of(plain), heights_of(seen), strict=True):
+        assert now - was == pytest.approx(-0.6, abs=1e-9)
+    crowns = quantities(seen)["crowns-over-body"]
+    assert crowns.sd == pytest.approx((0.10**2 + 0.1**2 / 3) ** 0.5, abs=1e-9)
+    assert "no. 1 of the record" in quantities(seen)["neck.pocket_depth"].source
+    assert seen.stated.document.neck.pocket_depth.mm == 16.0
+    (told,) = [each for each in seen.findings if each.code == "heights.pocket-as-routed"]
+    words = in_unit(told.message + told.cure, "mm")
+    assert "16.60 mm deep as measured" in words
+    assert "16.00 mm was planned" in words
+    assert "set the saddles 0.60 mm lower" in words
+    assert "full shim of 0.60 mm" in words
+
+
+def test_the_gates_depth_and_the_records_count_together() -> None:
+    """16.10 at the gate and 16.30 with the gauge again: 16.20, known to 0.10/√2."""
+    card = next(each for each in SEEN.cards if each.id == "rout-neck-pocket")
+    ticked = tick(card, SEEN)
+    cut = {**ticked.features[0], "measured_depth": 16.1}
+    text = with_record(DEMO, [replace(ticked, features=(cut,))], ())
+    assert plan(*parse_job(text)).job.document.neck.pocket_depth.mm == pytest.approx(16.1, abs=1e-9)
+    both = read(text, ("neck-pocket-depth", 0.3, "depth-gauge")).job.document.neck.pocket_depth
+    assert (both.mm, both.sd) == pytest.approx((16.2, 0.10 / 2**0.5), abs=1e-9)
+
+
+def test_a_pocket_that_is_too_shallow_is_routed_deeper_and_no_cut_moves() -> None:
+    """Strings 12.25 to 13.06 over the body, 0.90 higher over a pocket so much too shallow; the saddles reach 11.5 to 13.7."""
+    reach = {"lowest": 11.5, "highest": 13.7}
+    text = POCKET
+    for name, mm in reach.items():
+        text, _ = set_value(text, f"bridge.saddle_{name}", mm)
+    plain, seen = plan(*parse_job(text)), read(text, ("neck-pocket-depth", -0.9, "depth-gauge"))
+    code = "heights.saddle-out-of-range"
+    assert code not in {each.code for each in plain.findings}
+    (told,) = [each for each in seen.findings if each.code == code]
+    assert "rout the pocket" in told.cure
+    before = {each.id: each for each in plain.features}
+    for each in seen.features:
+        if each.id != "neck-pocket":
+            assert (each.id, getattr(each, "at", None)) == (each.id, getattr(before[each.id], "at", None))
+    assert seen.features.pocket("neck-pocket").outline == plain.features.pocket("neck-pocket").outline

@@ -100,11 +100,11 @@ def asked(plan: Plan, cut: str | None, typed: Typed) -> tuple[Rescue, ...]:
                 return tuple(rescues(plan))
             made = called(plan, cut)
             if found.says_something:
-                plan = planned(plan.job, with_found(plan, made, found))
+                plan = planned(plan.stated, with_found(plan, made, found))
                 made = called(plan, made.id)
             return (rescue(plan, made, stripped=found.stripped),)
     except Exceeded as cut_off:
-        raise too_long_to_plan(cut_off, plan.job) from None
+        raise too_long_to_plan(cut_off, plan.stated) from None
 
 
 def show(plan: Plan, found: Sequence[Rescue], *, as_json: bool) -> None:

@@ -62,6 +62,7 @@ RULES: tuple[Rule, ...] = (
     head.stock_is_one,
     head.stock_holds_the_head,
     heights.heights_close,
+    heights.pocket_as_routed,
     heights.board_over_body,
     measured.off_line,
     measured.contradicted,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from math import degrees, inf
 
 import numpy as np
 
 from scribeline.features import polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit, Severity
-from scribeline.job import Bridge, Document, feature_id
+from scribeline.job import Bridge, Document, entries, feature_id, pocket_as_read
 from scribeline.layout import (
     NECK_POCKET,
     Ring,
@@ -50,6 +51,53 @@ def heights_close(facts: Facts) -> Iterator[Finding]:
         yield from _without_range(facts, wanted)
     else:
         yield from _within_range(facts)
+
+
+TELLS = 0.05
+"""A pocket whose depth was read no further off than this, mm, is as it was planned: a depth gauge shows no less."""
+
+
+def pocket_as_routed(facts: Facts) -> Iterator[Finding]:
+    """Is the neck pocket as deep as planned, and what becomes of the strings' height where it is not?"""
+    found, stringing = pocket_as_read(facts.record), facts.layout.stringing
+    if found is None or found.cut.depth is None or not stringing.is_placed:
+        return
+    (deeper, sd), planned = found.of("deeper"), found.cut.depth
+    if abs(deeper) < TELLS:
+        return
+    neck = facts.document.neck
+    before = neck.model_copy(update={"pocket_depth": replace(neck.pocket_depth, mm=planned)})
+    was, now = (
+        saddle_heights(document, stringing)
+        for document in (facts.document.model_copy(update={"neck": before}), facts.document)
+    )
+    off = float(np.mean(now - was))
+    yield Finding(
+        code="heights.pocket-as-routed",
+        severity="note",
+        features=(feature_id(NECK_POCKET),),
+        value=abs(deeper),
+        limit=TELLS,
+        message=f"the neck pocket is {said(planned + deeper)} deep as measured (± {said(1.96 * sd)}, {entries(found)}), where "
+        f"{said(planned)} was planned: the strings at their saddles {'come up' if off > 0 else 'go down'} {said(abs(off))}, to "
+        f"{span(float(now.min()), float(now.max()))} over the body (was {span(float(was.min()), float(was.max()))})",
+        cure=_what_follows(deeper, off),
+        source=GEOMETRY,
+        concerns=(),
+    )
+
+
+def _what_follows(deeper: float, off: float) -> str:
+    """What is left to do about a pocket whose depth is off: what is not cut yet follows, and the cut stays."""
+    if off < 0:
+        return (
+            f"set the saddles {said(-off)} lower; where they reach no further, glue a full shim of {said(deeper)} to the "
+            f"pocket's floor, or let the bridge {said(-off)} into the top"
+        )
+    return (
+        f"set the saddles {said(off)} higher; where they reach no further, rout the pocket {said(-deeper)} deeper and measure it "
+        f"again, or lay {said(off)} under the bridge"
+    )
 
 
 def _outside_its_own_range(facts: Facts) -> Iterator[Finding]:
@@ -220,6 +268,8 @@ def _other_depth(facts: Facts, deeper: float) -> str:
     depth = facts.document.neck.pocket_depth.mm + deeper
     if deeper < 0 and feature_id(NECK_POCKET) in facts.record.made_cuts:
         return f"glue a full shim of {said(-deeper)} to the pocket's floor"
+    if pocket_as_read(facts.record) is not None:
+        return f"rout the pocket {no_less(deeper)} deeper and measure it again"
     heel, board = facts.document.neck.heel_thickness.mm, facts.document.neck.board_thickness.mm
     if deeper > 0 and depth > heel - board + 1e-9:
         return f"take saddles that stand {no_less(deeper)} higher"

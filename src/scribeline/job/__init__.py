@@ -1,5 +1,6 @@
 """The job document: what a builder states about one instrument, read once into frozen values."""
 
+from scribeline.job.as_routed import NECK_POCKET, as_routed, entries, pocket_as_read
 from scribeline.job.body import Bevel, Body, OutlineStatement, Top
 from scribeline.job.bridges import Bridge, Loading, PlateBridge, plate_screw
 from scribeline.job.cuts import (
@@ -94,6 +95,7 @@ __all__ = [
     "FACES",
     "LEAST_REASON",
     "LONGEST_REASON",
+    "NECK_POCKET",
     "SCALE",
     "SIZES_ALONE",
     "STATIONS",
@@ -163,9 +165,11 @@ __all__ = [
     "Way",
     "WoodScrew",
     "arranged",
+    "as_routed",
     "clear_of_tuners",
     "cut_reading",
     "dated_ahead",
+    "entries",
     "feature_id",
     "file_text",
     "learnt_from",
@@ -180,6 +184,7 @@ __all__ = [
     "parts_book",
     "plain_name",
     "plate_screw",
+    "pocket_as_read",
     "post_along",
     "read_job",
     "read_record",

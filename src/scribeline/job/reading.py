@@ -39,6 +39,7 @@ class Job:
         shop: what the shop's finished instruments have taught it about setbacks.
         text: as it was read, for the lines that its numbers stand on; "" where it came from no text.
         accuracies: how well the shop measures, marks and cuts, by its own tests where it has any.
+        as_read: the source of each number that was measured in the wood since it was cut, by its key; see `as_routed`.
     """
 
     document: Document
@@ -46,6 +47,7 @@ class Job:
     shop: Shop = PRIOR
     text: str = field(default="", compare=False, repr=False)
     accuracies: Accuracies = field(default_factory=usual_accuracies, hash=False, repr=False)
+    as_read: Mapping[str, str] = field(default_factory=dict, hash=False)
 
 
 class JobFile(NamedTuple):

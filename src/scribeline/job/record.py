@@ -17,7 +17,7 @@ from pydantic import Field, PrivateAttr, ValidationError
 
 from scribeline.job.done import Cut, Done, GateRead, MadeHole, Measurement, Override
 from scribeline.job.faults import Fault, JobError, faults_from
-from scribeline.job.found import Found, found
+from scribeline.job.found import Found, cut_reading, found
 from scribeline.job.table import Table
 from scribeline.tables import Accuracies, usual_accuracies
 
@@ -100,6 +100,15 @@ class Record(Table):
     def found(self) -> Mapping[str, Found]:
         """Every made cut that was read at the bench, by its id: where and how deep it really is, by all readings."""
         return found(self.cuts, self.standing, self._accuracies or usual_accuracies())
+
+    def measured_elsewhere(self, cuts: Collection[str]) -> tuple[Measurement, ...]:
+        """The measurements, those of these cuts struck through, as where the cuts are made anew or lie otherwise."""
+        return tuple(
+            each
+            if each.struck or cut_reading(each.what, cuts) is None
+            else each.model_copy(update={"struck": "made anew"})
+            for each in self.measured
+        )
 
     def read_with(self, accuracies: Accuracies) -> "Record":
         """The same record, its readings known as well as this shop reads."""

@@ -99,6 +99,8 @@ def _stated(job: Job, stated: _Number) -> Quantity:
     unit = next((_UNITS[type(note)] for note in notes), "")
     what = next((note.thing for note in notes if isinstance(note, Mm | Degrees)), "")
     line = line_of(job.text, key) if job.text and not how else None
+    if name in job.as_read and isinstance(value, Dimension):
+        return Quantity(name, what, value.mm, unit, source=job.as_read[name], spread={name: value.sd})
     source = how or "stated in the job" + (f", line {line}" if line else "")
     if not isinstance(value, Dimension):
         return Quantity(name, what or _words(key), float(value), unit, source=source)

@@ -1,5 +1,6 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
+from scribeline.job import NECK_POCKET
 from scribeline.layout.as_built import Held, HoleFit
 from scribeline.layout.as_read import AsRead, AtGate, Doubtful, Typed, as_read, entered, measurement
 from scribeline.layout.bench import (
@@ -44,7 +45,6 @@ from scribeline.layout.carve import (
 )
 from scribeline.layout.cut_checks import cut_checks, found_in_words
 from scribeline.layout.cut_places import (
-    NECK_POCKET,
     HolePlace,
     LedgePlace,
     PocketPlace,

@@ -6,11 +6,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import cos, sin
 
-from scribeline.job import Document, Neck, PocketStatement, Record, feature_id
+from scribeline.job import NECK_POCKET, Document, Neck, PocketStatement, Record, feature_id
 from scribeline.layout.heights import Lie
 from scribeline.layout.points import Point, Ring
-
-NECK_POCKET = "neck pocket"
 
 _SAYS_WHAT = frozenset(
     {"pocket", "cavity", "recess", "rout", "route", "channel", "slot", "chamber", "compartment", "hole"}

@@ -10,8 +10,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from scribeline.job import feature_id
-from scribeline.layout.cut_places import NECK_POCKET, PocketPlace
+from scribeline.job import NECK_POCKET, feature_id
+from scribeline.layout.cut_places import PocketPlace
 from scribeline.layout.points import Point, Point3, Ring
 
 Part = Literal["body", "neck", "head", "plate"]

@@ -10,12 +10,11 @@ from functools import cache, partial, reduce
 from operator import add
 from typing import TYPE_CHECKING, Literal
 
-from scribeline.job import Document, Job, Record
+from scribeline.job import NECK_POCKET, Document, Job, Record
 from scribeline.job.reading import feature_id
 from scribeline.job.stated import name_stated
 from scribeline.layout.bench import apart, beyond, measurables, off_the_centreline, twelfth_readings
 from scribeline.layout.bridges import BridgePlace, Mark, kind_of
-from scribeline.layout.cut_places import NECK_POCKET
 from scribeline.layout.frets import taper
 from scribeline.layout.heights import (
     along_body,

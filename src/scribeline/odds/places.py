@@ -169,7 +169,18 @@ def with_anchors(record: Record, anchors: tuple[Bore, ...], off: Off) -> Record:
         x, y = (off.get(Coordinate(kind, bore.id), 0.0) for kind in _ANCHOR)
         place = bore.at.x + x, bore.at.y + y
         cuts.append(as_cut(bore).model_copy(update={"measured": place}))
-    return record.followed_by(Record(done=(Done(card="made", by="made", at=_WHEN, cuts=tuple(cuts)),)))
+    names = {bore.id for bore in anchors}
+    before = (
+        each.model_copy(update={"cuts": tuple(cut for cut in each.cuts if cut.id not in names)})
+        for each in record.done
+    )
+    lies = Done(card="made", by="made", at=_WHEN, cuts=tuple(cuts))
+    return Record(
+        done=(*before, lies),
+        readings=record.readings,
+        overrides=record.overrides,
+        measured=record.measured_elsewhere(names),
+    )
 
 
 _ANCHOR: tuple[Kind, Kind] = ("anchor-x", "anchor-y")

@@ -20,7 +20,7 @@ from scribeline.features import (
     workpiece_of,
 )
 from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
-from scribeline.job import EMPTY, Job, Record
+from scribeline.job import EMPTY, Job, Record, as_routed
 from scribeline.layout import (
     AsRead,
     Layout,
@@ -43,7 +43,8 @@ class Plan:
     """Everything worked out for one job.
 
     Attributes:
-        job: what it was worked out from.
+        job: what it was worked out from: as stated, but for what of the wood was measured since it was cut.
+        stated: the job as it is stated.
         record: what was done and read at the bench by then.
         layout: where everything sits.
         features: every cut of the body; those made already as they were made.
@@ -64,6 +65,7 @@ class Plan:
     """
 
     job: Job
+    stated: Job
     record: Record
     layout: Layout
     features: Features
@@ -139,9 +141,10 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
         record: what was done and read at the bench: what is cut stays where it was cut.
         look: looks for the way of a tunnel among some of the cuts; where it does not know it yet, the plan awaits it.
     """
-    record = record.read_with(job.accuracies)
+    record, stated = record.read_with(job.accuracies), job
+    job = as_routed(stated, record)
     layout = lay_out(job, record)
-    features, moved, tunnels = _cuts(job, record, layout, look)
+    features, moved, tunnels = _cuts(job, stated, record, layout, look)
     neck, moved_in_neck = _as_made(neck_piece(job.document, layout, features), record)
     moved += moved_in_neck
     head = head_piece(job.document, layout)
@@ -184,6 +187,7 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     cards = stopped.told_on(cards)
     return Plan(
         job,
+        stated,
         record,
         layout,
         features,
@@ -205,12 +209,12 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
 
 
 def _cuts(
-    job: Job, record: Record, layout: Layout, look: Look
+    job: Job, stated: Job, record: Record, layout: Layout, look: Look
 ) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:
     """Every cut, those that are made where they were made; tunnels are looked for among the cuts as they will be."""
     document = job.document
     planned = make_features(document, layout, record)
-    wanted = wanted_by(job) if record.made_cuts else Wanted(layout, planned)
+    wanted = wanted_by(stated) if record.made_cuts else Wanted(layout, planned)
     held, _ = lock(planned, record)
     tunnels = find_tunnels(document, layout, held, wanted, look)
     features, moved = lock(with_tunnels(planned, tunnels), record, with_tunnels(wanted.features, tunnels))

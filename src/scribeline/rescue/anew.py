@@ -34,7 +34,7 @@ def anew(plan: Plan, wrong: Sequence[Off], kind: Kind | None = None) -> Way | No
     if not made:
         return None
     record = without(plan.record, frozenset(bore.id for bore in made))
-    meant = planned(plan.job, record)
+    meant = planned(plan.stated, record)
     found = refits(meant, made)
     stops = [stop for stop in meant.stops if {bore.id for bore in made} & set(stop.features)]
     faults = [f"at {balloon(each.old.id)} {each.fault}" for each in found if each.fault]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from math import degrees, hypot
 from typing import TYPE_CHECKING, Any
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import ValidationError
 
 from scribeline.features import Bore, Pocket, balloon, runs
-from scribeline.job import Cut, Measurement, Record, cut_reading
+from scribeline.job import Cut, Record
 from scribeline.lengths import SaidError, quoted, said, span, visible
 
 if TYPE_CHECKING:
@@ -280,17 +280,7 @@ def _changed(record: Record, name: str, change: Callable[[Cut, bool], dict[str, 
         done=tuple(done),
         readings=record.readings,
         overrides=record.overrides,
-        measured=_of_others(record, {name}),
-    )
-
-
-def _of_others(record: Record, names: Collection[str]) -> tuple[Measurement, ...]:
-    """The measurements, those of these cuts struck through: they tell of what was there before."""
-    return tuple(
-        each
-        if each.struck or cut_reading(each.what, names) is None
-        else each.model_copy(update={"struck": "made anew"})
-        for each in record.measured
+        measured=record.measured_elsewhere({name}),
     )
 
 
@@ -311,7 +301,7 @@ def without(record: Record, names: frozenset[str]) -> Record:
         done=kept,
         readings=record.readings,
         overrides=record.overrides,
-        measured=_of_others(record, names),
+        measured=record.measured_elsewhere(names),
     )
 
 

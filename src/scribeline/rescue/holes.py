@@ -79,7 +79,7 @@ def bottom(plan: Plan, wrong: Off) -> Way | None:
         return None
     if wrong.away >= NOTICED or wrong.wider >= NOTICED or wrong.stripped:
         return None
-    after = planned(plan.job, as_wanted(plan.record, wanted))
+    after = planned(plan.stated, as_wanted(plan.record, wanted))
     stops = [stop for stop in after.stops if made.id in stop.features]
     waits, wide = glue("plug"), made.deepest.diameter
     return Way(

@@ -48,7 +48,7 @@ def keep(plan: Plan, wrong: Sequence[Off], meant: Plan) -> Way:
         *_partners(plan, wrong),
         *_grip(plan, wrong),
         *_margins(plan, wrong),
-        *_heights(plan, wrong),
+        *_heights(meant, wrong),
         *wood_left(plan, meant, names),
     )
     stops = new_stops(plan, meant, names)
@@ -97,7 +97,7 @@ def meant_for(plan: Plan, wrong: Sequence[Off]) -> Plan:
     for each in wrong:
         if each.wanted is not None:
             record = as_wanted(record, each.wanted)
-    return planned(plan.job, record)
+    return planned(plan.stated, record)
 
 
 def _moves(plan: Plan, meant: Plan) -> Iterator[str]:
@@ -246,13 +246,13 @@ def _margins(plan: Plan, wrong: Sequence[Off]) -> Iterator[Number]:
         )
 
 
-def _heights(plan: Plan, wrong: Sequence[Off]) -> Iterator[Number]:
+def _heights(meant: Plan, wrong: Sequence[Off]) -> Iterator[Number]:
     """What the saddles have left down and up, where the neck pocket's floor is off."""
     for each in wrong:
         pocket = each.cut
         if not (isinstance(pocket, Pocket) and pocket.role == NECK_POCKET) or not (each.deeper or each.lean):
             continue
-        found = heights(plan)
+        found = heights(meant)
         if found is None:
             return
         by = found.way("neck.pocket_depth").rate * each.deeper + found.way("neck.angle").rate * each.lean

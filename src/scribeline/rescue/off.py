@@ -156,7 +156,7 @@ def _as_it_would_be(cut: Bore, changes: Sequence[Moved]) -> Bore:
 
 
 def _of_pocket(plan: Plan, cut: Pocket) -> Off:
-    wanted = next((each for each in wanted_by(plan.job).features.pockets if each.id == cut.id), None)
+    wanted = next((each for each in wanted_by(plan.stated).features.pockets if each.id == cut.id), None)
     if wanted is None:
         return Off(cut, None)
     xs, ys, was_xs, was_ys = (

@@ -87,7 +87,7 @@ def _put_right(plan: Plan, wrong: Off, *, walls: bool = False, floor: bool = Fal
         made.corner_radius,
         slope=wanted.slope if floor else made.slope,
     )
-    return planned(plan.job, as_wanted(plan.record, now))
+    return planned(plan.stated, as_wanted(plan.record, now))
 
 
 def _open(after: Plan, wrong: Off) -> tuple[str, ...]:
@@ -144,7 +144,7 @@ def _walls(plan: Plan, wrong: Off, meant: Plan) -> Way:
 
 def _block(plan: Plan, wrong: Off) -> Way:
     """A block let in, and the cavity routed anew."""
-    meant = planned(plan.job, without(plan.record, frozenset({wrong.cut.id})))
+    meant = planned(plan.stated, without(plan.record, frozenset({wrong.cut.id})))
     stops = [stop.message for stop in meant.stops if wrong.cut.id in stop.features]
     closes, why_not = not stops, "".join(stops[:1])
     waits, gap = glue("plug"), wrong.walls.widest

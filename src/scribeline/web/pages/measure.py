@@ -182,6 +182,7 @@ def _moved(job: Opened, plan: Plan) -> tuple[Changed, ...]:
 
 TOLD = (
     "neck.off-line",
+    "heights.pocket-as-routed",
     "record.contradicted",
     "record.beyond-limits",
     "record.unknown",

@@ -156,7 +156,7 @@ def ways_of(plan: Plan, cut: str, found: Found) -> tuple[Rescue, ...]:
         return tuple(map(_light, rescues(plan)))
     made = called(plan, cut)
     if found.says_something:
-        plan = planned(plan.job, with_found(plan, made, found))
+        plan = planned(plan.stated, with_found(plan, made, found))
         made = called(plan, cut)
     return (_light(rescue(plan, made, stripped=found.stripped)),)
 
