@@ -19,7 +19,7 @@ from scribeline.store.recorded import with_record
 from scribeline.tables import usual_accuracies
 
 from ..as_built import tick
-from ..conftest import DEMO
+from ..conftest import DEMO, FULL
 
 HOLE, CAVITY = "bridge-screw-1", "bridge-pickup"
 SEEN = plan(*parse_job(DEMO))
@@ -148,6 +148,50 @@ def test_the_wood_beside_a_cavity_is_that_beside_it_as_routed() -> None:
     between = {"neck-pocket", "neck-pickup"}
     was, now = (next(w.mm for w in made.webs if {w.a, w.b} == between) for made in (SEEN, seen))
     assert (was, now) == pytest.approx((14.0, 12.5), abs=1e-6)
+
+
+def test_strings_that_run_beside_a_cavity_as_it_was_found_are_told() -> None:
+    """Both walls 1.4 further to the treble: the strings' middle is the demo's centreline but for 0.07."""
+    sides = [f"{CAVITY}-{side}-side-from-centreline" for side in ("treble", "bass")]
+    seen = read(ROUTED, (sides[0], 1.4, "caliper"), (sides[1], -1.4, "caliper"))
+    (told,) = [each for each in seen.findings if each.code == "cavity.off-strings"]
+    assert told.value == pytest.approx(1.4, abs=0.1)
+    assert "to the treble" in told.message
+    near = read(ROUTED, (sides[0], 0.4, "caliper"), (sides[1], -0.4, "caliper"))
+    assert "cavity.off-strings" not in {each.code for each in near.findings}
+
+
+def test_a_covers_screws_go_with_its_recess_as_it_was_found() -> None:
+    """Its recess 0.8 towards the tail and 0.5 across: so are all its pilots that are not drilled."""
+    job, _ = parse_job(FULL)
+    before = plan(job)
+    recess = next(each for each in before.features.pockets if each.id.endswith("cover-recess"))
+    work = next(card for card in before.cards if recess.id in card.features)
+    text = with_record(FULL, [tick(work, before)], ())
+    names = [f"{recess.id}-{side}-side-from-nut" for side in ("nut", "tail")]
+    names += [f"{recess.id}-{side}-side-from-centreline" for side in ("treble", "bass")]
+    job, record = parse_job(text)
+    entries = []
+    for name, off in zip(names, (0.8, 0.8, 0.5, 0.5), strict=True):
+        check = plan(job, record, waits).check(name)
+        assert check is not None
+        typed, mm = (
+            Typed("", "Ann", "caliper", sure=True),
+            check.value + off * (1 if "centreline" not in name else check.sign),
+        )
+        entries.append(entered(check, typed, mm, None, at=AT, revision=1))
+    seen = plan(job, record.followed_by(Record(measured=tuple(entries))), waits)
+    role = recess.role.removesuffix("recess").strip()
+    screws = [each for each in before.features.family("cover-screw") if each.role.startswith(role)]
+    assert screws
+    after = {each.id: each for each in seen.features.bores}
+    for screw in screws:
+        there = after[screw.id].at
+        assert (there.x - screw.at.x, there.y - screw.at.y) == pytest.approx((0.8, 0.5), abs=1e-6)
+
+
+def waits(*_: object) -> None:
+    """Wire holes are waited for: nothing here hangs on them."""
 
 
 def test_a_reading_stays_where_it_was_read_whatever_the_job_becomes() -> None:

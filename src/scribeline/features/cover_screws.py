@@ -9,12 +9,12 @@ from scribeline.features.cuts import DOWN, UP, Bore
 from scribeline.features.passing import floor_at, surface
 from scribeline.features.pockets import recess_name
 from scribeline.features.screw_pilots import driver, screw_pilot
-from scribeline.job import Document, feature_id
-from scribeline.layout import Layout, Point3
+from scribeline.job import EMPTY, Document, Record, feature_id
+from scribeline.layout import Layout, Point, Point3
 
 
-def cover_screws(document: Document, layout: Layout) -> Iterator[Bore]:
-    """The pilots of every cover, from the ledge's floor where it has one."""
+def cover_screws(document: Document, layout: Layout, record: Record = EMPTY) -> Iterator[Bore]:
+    """The pilots of every cover, from the ledge's floor where it has one; they go with a recess that was found elsewhere."""
     places = {place.name: place for place in layout.pockets}
     number = count(1)
     for n, pocket in enumerate(document.pockets, start=1):
@@ -25,7 +25,10 @@ def cover_screws(document: Document, layout: Layout) -> Iterator[Bore]:
         floor = None if place.ledge is None else floor_at(layout, face, place.ledge.depth)
         screw = driver(pocket.cover_screws, pocket.cover_thickness, f"pockets[{n}].cover_screws")
         meets = frozenset() if place.ledge is None else frozenset({feature_id(recess_name(pocket.name))})
-        for k, spot in enumerate(place.cover_screws, start=1):
+        recess = record.found.get(feature_id(recess_name(pocket.name))) if place.ledge is not None else None
+        along, across = (0.0, 0.0) if recess is None else (recess.of("along")[0], recess.of("across")[0])
+        for k, planned in enumerate(place.cover_screws, start=1):
+            spot = Point(planned.x + along, planned.y + across)
             z = surface(layout, face, spot).z
             if floor is not None:
                 z = min(z, floor) if face == "top" else max(z, floor)

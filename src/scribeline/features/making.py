@@ -102,7 +102,7 @@ def make_features(document: Document, layout: Layout, record: Record = EMPTY) ->
         *neck_screw_holes(document, layout, pockets),
         *shaft_holes(document, layout, pockets),
         *stated_holes(document, layout, pockets),
-        *cover_screws(document, layout),
+        *cover_screws(document, layout, record),
         *wall_screws(document, layout, pockets),
     )
     return Features(tuple(_with_holding(document, layout, bores)), pockets)

@@ -65,6 +65,7 @@ RULES: tuple[Rule, ...] = (
     heights.pocket_as_routed,
     heights.board_over_body,
     measured.off_line,
+    measured.strings_off_a_cavity,
     measured.contradicted,
     measured.beyond_limits,
     measured.strings_off_the_board,

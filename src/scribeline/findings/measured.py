@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from math import degrees, sqrt
 
 from scribeline.findings.finding import GEOMETRY, Facts, Finding
-from scribeline.job import cut_reading, number_of
+from scribeline.job import cut_reading, number_of, walls
 from scribeline.layout import CHI_SQUARED_2, LINE_READINGS, NeckLine, Settled
 from scribeline.lengths import between, said
 from scribeline.quantities import Adjusted, Sight
@@ -163,6 +163,54 @@ def _held_across(facts: Facts) -> float:
         return 0.0
     behind = sum(string.saddle.x for string in layout.strings) / len(layout.strings) - bridge.middle.x
     return layout.treble * (bridge.middle.y - held.aim.y + behind * held.off_turn)
+
+
+OFF_PICKUP = 1.0
+"""Strings whose middle runs further off the middle of a pickup's cavity than this, mm, leave its poles (common practice, no
+source)."""
+
+
+def strings_off_a_cavity(facts: Facts) -> Iterator[Finding]:
+    """Do the strings run over the middle of a cavity under all of them, where it was found?"""
+    layout, record = facts.layout, facts.record
+    outer = (layout.strings[0], layout.strings[-1])
+    for name, found in record.found.items():
+        cut = record.made_pockets.get(name)
+        if cut is None or cut.outline is None or cut.face != "top" or not found.telling("across"):
+            continue
+        (low, high), (left, right) = walls(cut.outline)
+        middle = (low + high) / 2
+        across = [
+            string.nut.y
+            + (string.saddle.y - string.nut.y) * (middle - string.nut.x) / (string.saddle.x - string.nut.x)
+            for string in outer
+        ]
+        if not layout.frets[-1].x < middle < layout.scale or not left < min(across) < max(across) < right:
+            continue
+        ends = {"treble": across[0], "bass": across[1], "cavity": (left + right) / 2}
+        off = strings_off(**ends)
+        if off <= OFF_PICKUP:
+            continue
+        side = "treble" if (ends["cavity"] - sum(across) / 2) * layout.treble > 0 else "bass"
+        other = "bass" if side == "treble" else "treble"
+        yield Finding(
+            code="cavity.off-strings",
+            severity="caution",
+            features=(name,),
+            value=off,
+            limit=OFF_PICKUP,
+            message=f"the {cut.role} cavity as it was found lies {said(off)} to the {side} of the strings' middle over it",
+            cure=f"pare its wall on the {other} side until the pickup stands under the strings, or let "
+            "as_built.pockets move what is not drilled yet",
+            source="common practice, no source",
+            concerns=(),
+            works=(strings_off, ends),
+        )
+
+
+def strings_off(treble: float, bass: float, cavity: float) -> float:
+    """How far the middle of the outer strings runs off a cavity's middle, mm, each by its place across."""
+    return abs((treble + bass) / 2 - cavity)
 
 
 def thread_test(bass: float, treble: float, line: float, fret: float) -> float:

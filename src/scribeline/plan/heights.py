@@ -261,10 +261,10 @@ def _pickups(plan: Plan, lie: Lie) -> Iterator[OverPickup]:
     """Cavities in the top under all the strings, between the last fret and the saddles."""
     layout = plan.layout
     last, outer = layout.frets[-1].x, max(abs(string.saddle.y) for string in layout.strings)
-    for pocket in layout.pockets:
+    for pocket in plan.features.pockets:
         xs, ys = [p.x for p in pocket.outline], [p.y for p in pocket.outline]
         middle = float(lie.along((min(xs) + max(xs)) / 2))
         under_all = pocket.face == "top" and min(ys) < -outer and max(ys) > outer
-        if under_all and pocket.name != NECK_POCKET and last < middle < layout.scale:
+        if under_all and pocket.role != NECK_POCKET and last < middle < layout.scale:
             free, pressed = np.asarray(string_over(plan.job.document, layout.stringing, middle)).tolist()
-            yield OverPickup(pocket.name, tuple(free), tuple(pressed))
+            yield OverPickup(pocket.role, tuple(free), tuple(pressed))

@@ -183,6 +183,7 @@ def _moved(job: Opened, plan: Plan) -> tuple[Changed, ...]:
 TOLD = (
     "neck.off-line",
     "heights.pocket-as-routed",
+    "cavity.off-strings",
     "record.contradicted",
     "record.beyond-limits",
     "record.unknown",
