@@ -44,6 +44,10 @@ def facts(carve: dict[str, Any], truth: Truth) -> Iterator[tuple[tuple[str, str]
     yield ("", "at 12 low"), (twelfth["low"],)
     yield ("", "at 12 high"), (twelfth["high"],)
     yield ("", "at 12 value"), (twelfth["value"],)
+    if head := truth.job.get("head"):
+        reach = max(truth.length(head["hole"]), truth.length(head.get("housing", 15))) / 2
+        usual = min(25.0, truth.length(head["first_post"]) - reach)
+        yield ("", "flat from"), (truth.length(head["back_curve"]) if "back_curve" in head else usual,)
     stated = truth.job["neck_blank"]
     if "volute_height" not in stated:
         return
@@ -99,6 +103,7 @@ CARDS = (
     rule(
         r"the volute, {volute} over the back in its middle, from {volute before} before the nut to {volute past} past"
     ),
+    rule(r"flat from {flat from} beyond the nut on"),
     *SIDE,
 )
 """The cards, but for what their gates take."""

@@ -32,7 +32,7 @@ from scribeline.drawing.sheet import (
     Sheet,
     Text,
 )
-from scribeline.layout import Carve, Channel, Station, carve_of, channels, stations
+from scribeline.layout import Carve, Channel, Station, carve_of, channels, head_back, stations
 from scribeline.lengths import in_unit, own_unit, said
 from scribeline.plan import Plan
 from scribeline.solid.neck import heel_in_the_neck
@@ -125,6 +125,20 @@ def _back(carve: Carve) -> tuple[Point, ...]:
     return tuple((x, -float(carve.middle(x))) for x in carve.places(0.0, carve.end, _CURVE))
 
 
+_BEYOND = 8.0
+"""How much of the head is shown beyond where its back is flat, mm."""
+
+
+def _into_the_head(plan: Plan) -> tuple[Point, ...]:
+    """The back's line seen from the side, from the nut on into the head until its back is flat, and its face back to the nut."""
+    back = head_back(plan.job.document, plan.layout)
+    if back is None:
+        return ()
+    far = back.flat_at - _BEYOND
+    under = [(x, -float(back.middle(x))) for x in back.places(far, 0.0, _CURVE)]
+    return (*reversed(under), (far, -float(back.front(far))), (0.0, -back.face))
+
+
 def _floor(channel: Channel) -> tuple[Point, ...]:
     """A channel's outline seen from the side, from the glue line down its ends."""
     low, high = channel.ends
@@ -144,6 +158,8 @@ def side_items(plan: Plan) -> tuple[Item, ...]:
         Path(CUT, ((0.0, 0.0), *back, (carve.end, 0.0)), closed=True, ref="side"),
         Path(PHANTOM, ((0.0, 0.0), (0.0, board), (end, board), (end, 0.0)), closed=True, ref="fingerboard"),
     ]
+    if head := _into_the_head(plan):
+        items.append(Path(CUT, head, closed=False, ref="head"))
     items += [
         Path(HIDDEN, _floor(each), closed=False, ref=each.name)
         for each in channels(plan.job.document)
@@ -230,6 +246,9 @@ def neck_blank_sheet(plan: Plan) -> Sheet | None:
             if each.across >= 0
         ),
     ]
+    if head := _into_the_head(plan):
+        layer = Layer("head side", _WIDTH, description="its back until that is flat, its face, from the side")
+        side.append(Path(layer, head, closed=False, ref="head"))
     items += placed(side, Transform(offset=(0.0, low)))
     low = covered(items)[1] - _BETWEEN
     right = 0.0

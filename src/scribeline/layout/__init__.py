@@ -56,7 +56,14 @@ from scribeline.layout.datums import Datum, DatumId, Part, Reading
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.fan import FretLines, fret_cents, fret_lines, nut_halves
 from scribeline.layout.frets import board_width, width_at
-from scribeline.layout.head import HeadPlace, housings_apart, off_its_post, one_piece_stock, two_stocks
+from scribeline.layout.head import (
+    HeadPlace,
+    curve_length,
+    housings_apart,
+    off_its_post,
+    one_piece_stock,
+    two_stocks,
+)
 from scribeline.layout.head_back import HeadBack, Seat, head_back, nut_seats
 from scribeline.layout.heights import (
     Chain,
@@ -229,6 +236,7 @@ __all__ = [
     "channels",
     "core_widths",
     "crowns_over_body",
+    "curve_length",
     "cut_checks",
     "depth_before",
     "diagonals",

@@ -22,7 +22,7 @@ from itertools import pairwise
 from math import acos, hypot
 from typing import Any
 
-from scribeline.job import Document, Head, StringTree, post_along
+from scribeline.job import Document, Head, StringTree, clear_of_tuners, post_along
 from scribeline.layout.fan import fret_lines, strings_across
 from scribeline.layout.head_shapes import shaped
 from scribeline.layout.points import Point, Ring
@@ -31,6 +31,9 @@ from scribeline.strings import midway
 
 HEAD_EDGE = 9.0
 """Wood left round a tuner's hole by a head whose outline is not stated, mm (common practice, no source)."""
+
+HEAD_CURVE = 25.0
+"""Length of the way from the neck's section to the head's flat back where it is not stated, mm (common practice, no source)."""
 
 _SAME = 0.005
 """Lengths nearer than this are one, mm."""
@@ -216,6 +219,15 @@ def below_glue_line(step: float, board: float) -> float:
 def step_of(document: Document, head: Head) -> float:
     """How far the head's face lies below the fingerboard's at the nut, mm."""
     return document.neck.board_thickness.mm if head.step is None else head.step
+
+
+def curve_length(head: Head) -> float:
+    """Length of that way along the face: as stated, or as common practice has it and the first tuner leaves, mm."""
+    return (
+        min(HEAD_CURVE, clear_of_tuners(head.first_post, head.hole.mm, head.housing.mm))
+        if head.back_curve is None
+        else head.back_curve
+    )
 
 
 def one_piece_stock(document: Document) -> tuple[str, float] | None:

@@ -20,25 +20,13 @@ from math import cos, tan
 import numpy as np
 from numpy.typing import ArrayLike
 
-from scribeline.job import Document, Head, clear_of_tuners
+from scribeline.job import Document
 from scribeline.layout.carve import Carve, carve_of
 from scribeline.layout.frets import Floats
-from scribeline.layout.head import step_of
+from scribeline.layout.head import curve_length, step_of
 from scribeline.layout.instrument import Layout
 from scribeline.layout.nut import nut_made
 from scribeline.layout.points import Point, Ring
-
-HEAD_CURVE = 25.0
-"""Length of the way from the neck's section to the head's flat back where it is not stated, mm (common practice, no source)."""
-
-
-def curve_length(head: Head) -> float:
-    """Length of that way along the face: as stated, or as common practice has it and the first tuner leaves, mm."""
-    return (
-        min(HEAD_CURVE, clear_of_tuners(head.first_post, head.hole.mm, head.housing.mm))
-        if head.back_curve is None
-        else head.back_curve
-    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from scribeline.layout import Carve, Channel, blank_needed, carve_of, channels, stations
+from scribeline.layout import Carve, Channel, blank_needed, carve_of, channels, curve_length, stations
 from scribeline.lengths import said, span
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller, within
@@ -132,6 +132,7 @@ def _carve(bench: Bench, work: Operation) -> Card:
         "Plane the facets, which just touch the finished back. Round off until every template closes, its shoulders at the glue "
         "line.",
         *_volute(carve),
+        *_into_the_head(bench),
         "Measure often" + (": the rod lies under the middle." if _has_rod(bench) else "."),
     )
     asks = (
@@ -159,6 +160,15 @@ def _volute(carve: Carve) -> Iterator[str]:
             f"{said(abs(end))} {'past' if end >= 0 else 'before'} the nut" for end in carve.volute.ends
         )
         yield f"Leave the volute, {said(carve.volute.height)} over the back in its middle, from {begins} to {ends}."
+
+
+def _into_the_head(bench: Bench) -> Iterator[str]:
+    head = bench.document.head
+    if head is not None:
+        yield (
+            "Let the neck's back run into the head's as the side template shows; flat from "
+            f"{said(curve_length(head))} beyond the nut on, along the head's face."
+        )
 
 
 KINDS: Mapping[Kind, Teller] = {
