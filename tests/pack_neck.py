@@ -24,8 +24,12 @@ TABLES: tuple[tuple[str, tuple[Rule, ...]], ...] = (
     ),
     ("String Scale 12th fret to saddle", (rule(r"(?P<string>\d+) \([A-G][#b]?\d\) {own scale} {own 12th}"),)),
     (
-        "Fret Slot, below the blank's face",
-        (rule(r"(?P<fret>\d+)(?:, part)? {slot depth} {slot length} {slot wire}"),),
+        "Fret Slot's middle from the nut",
+        (
+            rule(
+                r"(?P<fret>\d+)(?:, part)? {along it} {slot stop}(?: {fret lean})? {slot depth} {slot length} {slot wire}"
+            ),
+        ),
     ),
     (
         "String Middle from the bass end",
@@ -51,7 +55,7 @@ _ENDS = re.compile(
         (
             *(re.escape(head) for head, _ in TABLES),
             "Nut slots String",
-            "Slots and fret wire",
+            "Slots: the saw's stops",
             "The nut's slots",
             "Squareness",
             "CAUTION",
@@ -70,6 +74,7 @@ STRIPS = {
 
 WORDS = (
     rule(r"{board planed} comes off the flat blank over the middle, which leaves {board thick}"),
+    rule(r"the saw cuts {kerf} wide"),
     rule(r"One setting for all: {board depth} below the blank's face; {board left} of the board is left"),
     rule(r"Wire to buy: {board wire}"),
     rule(r"Dots {dot} wide"),
@@ -181,7 +186,7 @@ def _steps(truth: Truth) -> list[str]:
 ASKED: dict[str, dict[str, tuple[str, ...]]] = {
     "templates.pdf": {"fret": ("along it",), "string": ("nut along", "nut width", "nut floor", "nut slope")},
     "sheets.pdf": {
-        "fret": ("along it", "treble end", "bass end", "slot depth", "slot length", "slot wire"),
+        "fret": ("along it", "treble end", "bass end", "slot stop", "slot depth", "slot length", "slot wire"),
         "string": ("own scale", "own 12th", "nut along", "nut width", "nut floor", "nut from_blank", "nut from_top"),
         "tuner": ("along", "across", "breaks", "kinks"),
     },

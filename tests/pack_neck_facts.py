@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from math import atan2, degrees, hypot
+from math import atan2, cos, degrees, hypot
 from typing import TYPE_CHECKING, Any
 
 from tests import pack_carve
@@ -53,11 +53,17 @@ def _on_a_fan(truth: Truth) -> Iterator[Fact]:
 
 
 def _of_the_board(board: dict[str, Any], truth: Truth) -> Iterator[Fact]:
+    kerf = truth.length(truth.job.get("fret_wire", {}).get("slot", "0.58 mm"))
     for slot in board["slots"]:
         name, ((tx, ty), (bx, by)) = f"fret {slot['fret']}", slot["ends"]
         yield (name, "slot depth"), (slot["depth"],)
         yield (name, "slot length"), (hypot(tx - bx, ty - by),)
         yield (name, "slot wire"), (slot["wire"],)
+        # Its line's slant makes half a kerf longer along the centreline; the neck's lean makes the neck longer than it is here.
+        crossed = tx - ty * (bx - tx) / (by - ty)
+        slant = hypot((tx - bx) / cos(truth.lean), ty - by) / abs(ty - by)
+        along = (crossed - truth.nut) / cos(truth.lean)
+        yield (name, "slot stop"), (along - kerf / 2 * slant,)
     (tx, ty), (bx, by) = board["edges"][0][0], board["edges"][1][0]
     if "frets" in truth.plan["strings"][0]:
         # From the nut's bass end across the neck, where the board's edge is.

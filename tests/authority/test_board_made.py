@@ -72,6 +72,32 @@ def test_wire_is_the_edge_to_edge_length_and_what_is_nipped_off(fanned: Plan) ->
     assert quantities(fanned)["board.slot-left"].value == pytest.approx(made.left, abs=1e-9)
 
 
+def test_the_saws_stops_from_the_nut_never_chained(fanned: Plan) -> None:
+    """A jig's stop is half a kerf of 0.58 mm short of the slot's middle: 36.353 − 0.29 mm at the 1st fret of 647.7 mm and
+    323.85 − 0.29 mm at the 12th (647.7 (1 − 2^(−n/12)), worked by hand). On a fan the kerf along the centreline is 0.58 / cos of
+    the slot's own slant, and the stop is where the kerf's near side crosses the centreline, which a geometry library says.
+    """
+    text = restated(STRAIGHT, {"scale__length": "647.7 mm", "fret_wire__slot": 0.58})
+    planned = plan(*parse_job(text))
+    straight = board_made(planned.job.document, planned.layout)
+    assert straight is not None
+    assert straight.slots[0].stop == pytest.approx(36.353 - 0.29, abs=5e-4)
+    assert straight.slots[11].stop == pytest.approx(323.85 - 0.29, abs=1e-9)
+    for slot in straight.slots:
+        assert slot.stop == pytest.approx(647.7 * (1 - 2 ** (-slot.fret / 12)) - 0.29, abs=1e-9)
+        assert slot.turn == 0.0
+    made = board_made(fanned.job.document, fanned.layout)
+    assert made is not None
+    centreline = shapely.LineString([(0.0, 0.0), (600.0, 0.0)])
+    kerf = fanned.job.document.fret_wire.slot
+    for slot in made.slots:
+        cut = shapely.LineString(slot.ends).buffer(kerf / 2, cap_style="flat")
+        near, _, far, _ = shapely.intersection(cut, centreline).bounds
+        assert slot.stop == pytest.approx(near, abs=1e-9)
+        assert slot.middle == pytest.approx((near + far) / 2, abs=1e-9)
+        assert (slot.turn > 0) == (slot.ends[0].x > slot.ends[1].x)
+
+
 def test_dots_lie_between_their_frets_and_on_the_board(fanned: Plan) -> None:
     made = board_made(fanned.job.document, fanned.layout)
     assert made is not None

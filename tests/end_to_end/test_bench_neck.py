@@ -138,6 +138,34 @@ def test_the_listed_frets_play_in_tune(name: str) -> None:
             assert -1200 * log2(left) == pytest.approx(100 * fret, abs=0.2), (string.no, fret)
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_a_board_sawn_in_a_jig_by_its_stops_plays_in_tune(name: str) -> None:
+    """Every stop set from the nut by the list, the blank turned as told, the kerf cut beyond the stop: its middle is where each
+    note of the outer strings is a semitone from the last. A turn is told to a tenth of a degree: 0.03 mm at a wide board's edge.
+    """
+    made = planned(name)
+    (kerf,) = figures(paper(name, "sheets.pdf"), r"the saw cuts ([\d.]+) mm wide")
+    rows = [
+        (table[0], row)
+        for _, table in tables(name, "sheets.pdf")
+        if table[0][0] == "Fret" and "middle" in table[0][1]
+        for row in table[1:]
+    ]
+    assert [row[0] for _, row in rows] == [str(fret.n) for fret in made.layout.frets]
+    for no in (0, -1):
+        string, scale = made.layout.strings[no], made.layout.strings[no].scale
+        aside = (string.saddle.y - string.nut.y) / (string.saddle.x - string.setback - string.nut.x)
+        for fret, (head, row) in enumerate(rows, start=1):
+            assert "Stop" in head[2]
+            turn = radians(mm(row[3].replace("+", ""))) if made.layout.is_fanned else 0.0
+            middle, slope = mm(row[2]) + kerf / 2 / cos(turn), tan(turn) * made.layout.treble
+            # Where the slot's line crosses the string's: x = middle + slope · y, y = y at the nut + aside · (x − x at the nut).
+            x = (middle + slope * (string.nut.y - aside * string.nut.x)) / (1 - slope * aside)
+            assert middle == pytest.approx(mm(row[1]), abs=WITHIN)
+            left = 1 - (x - string.nut.x) / scale
+            assert -1200 * log2(left) == pytest.approx(100 * fret, abs=0.5), (string.no, fret)
+
+
 def _fret_rows(name: str) -> dict[str, list[list[str]]]:
     """The rows of the frets' lists, of those told between the board's edges and of those told from the nut."""
     return {

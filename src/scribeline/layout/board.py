@@ -18,7 +18,7 @@ from scribeline.layout.heights import Lie, crowns_sunk, neck_lie
 from scribeline.layout.instrument import Layout
 from scribeline.layout.paths import path_y
 from scribeline.layout.points import Point
-from scribeline.quantities import hypot
+from scribeline.quantities import atan2, cos, hypot
 
 UNDER_TANG = 0.3
 """Slot left under a fret's tang, mm (common practice, no source: 0.2 to 0.4)."""
@@ -45,6 +45,9 @@ class Slot:
         wire: to cut for it, mm.
         ends: of the slot, on its treble side and on its bass side.
         whole: whether it runs right across.
+        middle: where its line crosses the centreline, along the neck from where the nut's does, mm.
+        stop: the same of the saw's side towards the nut: what a slotting jig is set to.
+        turn: how far the blank is turned under the saw, rad: positive where the slot's treble end lies nearer to the tail.
     """
 
     fret: int
@@ -55,6 +58,9 @@ class Slot:
     wire: float
     ends: tuple[Point, Point]
     whole: bool
+    middle: float
+    stop: float
+    turn: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +108,18 @@ def slot_depth(planed: float, drop: float, tang: float, under: float) -> float:
         under: slot left under it, mm.
     """
     return planed + drop + tang + under
+
+
+def saw_stop(middle: float, kerf: float, turn: float) -> float:
+    """From the nut's line to the saw's side towards the nut, along the centreline, mm: half a kerf short of the slot's middle.
+
+    Args:
+        middle: where the slot's line crosses the centreline, from the nut's line, mm.
+        kerf: of the saw, mm.
+        turn: how far the blank is turned under the saw, rad.
+    """
+    stop: float = middle - kerf / 2 / cos(turn)
+    return stop
 
 
 def to_plane(blank: float, board: float) -> float:
@@ -221,6 +239,7 @@ def _slots(document: Document, layout: Layout, planed: float) -> Iterator[Slot]:
         along, to_treble = (np.array(each) for each in zip(*ends, strict=True))
         drop = float(crowns_sunk(document, along, to_treble).max())
         length = _apart(*ends)
+        turn = float(atan2(slope, 1.0))
         yield Slot(
             fret=fret,
             depth=slot_depth(planed, drop, wire.tang, UNDER_TANG),
@@ -230,6 +249,9 @@ def _slots(document: Document, layout: Layout, planed: float) -> Iterator[Slot]:
             wire=_apart(*crown) + 2 * wire.overhang,
             ends=(_placed(lie, layout, ends[0]), _placed(lie, layout, ends[1])),
             whole=fret not in part,
+            middle=middle,
+            stop=saw_stop(middle, wire.slot, turn),
+            turn=turn,
         )
 
 

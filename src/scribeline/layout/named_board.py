@@ -10,6 +10,7 @@ from scribeline.layout.board import (
     blank_width,
     board_made,
     edge_length,
+    saw_stop,
     slot_depth,
     tang_room,
     to_plane,
@@ -41,6 +42,13 @@ def name_board(found: Quantities, document: Document, layout: Layout) -> None:
         found.work(
             f"{name}.slot-depth", slot_depth, depth, what=f"slot {slot.fret} below the flat blank's face"
         )
+        stop: dict[str, str | float] = {
+            "middle": slot.middle if document.scale.is_fanned or not slot.fret else name,
+            "kerf": "fret_wire.slot",
+            "turn": slot.turn,
+        }
+        what = f"from the nut's line to the saw's side towards the nut, slot {slot.fret}"
+        found.work(f"{name}.saw-stop", saw_stop, stop, what=what)
         ends = "from edge to edge" if slot.whole and not made.binding else "from end to end"
         found.give(f"{name}.slot-length", slot.length, what=f"slot {slot.fret} {ends}", source="the layout")
         if made.binding:

@@ -449,6 +449,8 @@ def _made_for_the_neck(plan: Plan) -> dict[str, Any]:
                     "depth": slot.depth,
                     "length": slot.length,
                     "wire": slot.wire,
+                    "stop": slot.stop,
+                    "turn_deg": degrees(slot.turn),
                     "ends": slot.ends,
                 }
                 for slot in board.slots

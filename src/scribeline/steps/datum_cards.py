@@ -28,7 +28,8 @@ def _board(bench: Bench, work: Operation) -> Card:
         f"Set the saw's stop to {said(made.depth)} below the flat blank's face, kerf {said(document.fret_wire.slot)}: "
         f"{said(made.planed)} is planed off over the middle, and at the edge the tang of {said(document.fret_wire.tang)} must "
         f"still have {said(UNDER_TANG)} under it. {said(made.left)} of the board is left.",
-        "Set out every slot from the nut, never from the slot before; the strip is on the templates, the numbers on the sheets.",
+        "Set out every slot from the nut, never from the slot before; the strip is on the templates, the numbers and a jig's "
+        "stops on the sheets.",
         "Try a fret in a slot in scrap of the same timber: it should go in with a light mallet and stay.",
         *_part_frets(made),
         arch,

@@ -59,8 +59,9 @@ def neck_blocks(plan: Plan) -> list[Block]:
     """Frets from the nut, the board under them, the strings' margins, and the nut's slots."""
     return [
         _frets(plan),
-        *([_fan(plan), _own_twelfths(plan)] if plan.layout.is_fanned else []),
+        *([_fan(plan)] if plan.layout.is_fanned else []),
         *_board(plan),
+        *([_own_twelfths(plan)] if plan.layout.is_fanned else []),
         _nut(plan),
     ]
 
@@ -267,13 +268,13 @@ def _fan(plan: Plan) -> Block:
     outer = layout.strings[0], layout.strings[-1]
     rows: list[Sequence[Cell]] = []
     for fret in layout.frets:
-        lean = degrees(atan2(fret.treble.x - fret.bass.x, (fret.treble.y - fret.bass.y) * layout.treble))
+        lean = atan2(fret.treble.x - fret.bass.x, (fret.treble.y - fret.bass.y) * layout.treble)
         rows.append(
             (
                 str(fret.n),
                 *(short(float(lie.along(end.x)), unit) for end in (fret.treble, fret.bass)),
                 *(short(string.frets[fret.n - 1], unit) for string in outer),
-                f"{lean:+.1f}°".replace("-", "−"),
+                _turned(lean),
             )
         )
     scales = " and ".join(f"string {string.no} {said(string.scale)}" for string in outer)
@@ -299,15 +300,23 @@ def _fan(plan: Plan) -> Block:
     return listed("Slanted frets", table, in_unit(lead, unit))
 
 
+def _turned(rad: float) -> str:
+    """How far a fret leans."""
+    return f"{degrees(rad):+.1f}°".replace("-", "−")
+
+
 def _board(plan: Plan) -> list[Block]:
     """Slots and fret wire of a board that is made here."""
     made, unit, document = board_made(plan.job.document, plan.layout), plan.unit, plan.job.document
     if made is None:
         return []
     both, _ = units_named(unit)
+    fanned = plan.layout.is_fanned
     rows: list[Sequence[Cell]] = [
         (
             f"{slot.fret or 'zero'}{'' if slot.whole else ', part'}",
+            *(short(mm, unit) for mm in (slot.middle, slot.stop)),
+            *([_turned(slot.turn)] if fanned else []),
             *(short(mm, unit) for mm in (slot.depth, slot.length, slot.wire)),
         )
         for slot in made.slots
@@ -315,15 +324,27 @@ def _board(plan: Plan) -> list[Block]:
     table = Table(
         (
             "Fret",
+            f"Slot's middle from the nut, {both}",
+            f"Stop: saw's nut side from the nut, {both}",
+            *(["Turn"] if fanned else []),
             f"Slot, below the blank's face, {both}",
             f"Slot from {'end to end' if made.binding else 'edge to edge'}, {both}",
             f"Wire to cut, {both}",
         ),
         rows,
-        (18, 55, 50, 45),
-        ("end",) * 4,
+        (18, 45, 45, *([20] if fanned else []), 45, 45, 45),
+        ["end" for _ in rows[0]],
     )
+    start = document.nut.start("the nut's front")
     lead = (
+        f"In a jig set every stop from {start}{' along the centreline' if fanned else ''}, never from the slot before: the saw "
+        f"cuts {said(document.fret_wire.slot)} wide, and its side towards the nut stands half that short of the slot's middle. "
+    )
+    if fanned:
+        lead += (
+            "Turn the blank under the saw as told, its treble end towards the tail where that is above 0. "
+        )
+    lead += (
         f"{said(made.planed)} comes off the flat blank over the middle, which leaves {said(document.neck.board_thickness.mm)}. "
         f"One setting for all: {said(made.depth)} below the blank's face; {said(made.left)} of the board is left under it. "
         f"Wire to buy: {said(made.wire, 0)}, a tenth to spare."
@@ -336,7 +357,7 @@ def _board(plan: Plan) -> list[Block]:
         )
     if made.dots:
         lead += f" Dots {said(made.dot_diameter)} wide lie midway between two frets, as on the strip."
-    return [listed("Slots and fret wire", table, in_unit(lead, unit))]
+    return [listed("Slots: the saw's stops, and fret wire", table, in_unit(lead, unit))]
 
 
 def _own_twelfths(plan: Plan) -> Block:
