@@ -33,6 +33,8 @@ _CUT = 500.0
 _ON_HOLE, _ON_BALLOON, _ON_LETTERING, _ON_LINE, _CROSSED = 1000.0, 1000.0, 300.0, 30.0, 400.0
 """What it costs to cover a hole, a balloon, lettering or a line, or to cross another leader, against 1 for
 a millimetre further away."""
+_LONG, _PAST_LONG = 60.0, 2.0
+"""A leader longer than this, mm, costs so much for a millimetre more: it runs over much else on its way."""
 _TOO_BAD = 60.0
 """A balloon that costs this much in its group's row is placed by itself."""
 _SQUARE = 12.0
@@ -159,7 +161,8 @@ class Crowd:
                 centres = [places[n] for _, places in columns]
                 covered = self._balloon_costs(every, holes[n], centres, radii[n])
                 for column, (reach, _), at, cost in zip(tried, columns, centres, covered, strict=True):
-                    column.append((reach + self._with_marks(cost, at, radii[n], far), n, at))
+                    way = _PAST_LONG * max(0.0, hypot(at[0] - holes[n][0], at[1] - holes[n][1]) - _LONG)
+                    column.append((reach + self._with_marks(cost + way, at, radii[n], far), n, at))
             best = min(tried, key=lambda costs: sum(min(cost, far) for cost, _, _ in costs))
             for cost, n, at in best:
                 if cost < _TOO_BAD:
