@@ -35,6 +35,7 @@ class Planted:
 
 POSTS, STUDS, SINGLES, HEADLESS = "posts-and-tailpiece", "two-studs", "single-saddles", "headless"
 VIBRATO, SCREWS, FANNED = "vibrato-two-posts", "vibrato-six-screws", "fanned"
+CORE = "neck-through"
 
 MISTAKES = {
     # Heights: the saddles of the first reach 15 to 22 mm over the body; its neck leans back 3°.
@@ -205,6 +206,54 @@ MISTAKES = {
         "wood.thin-floor",
         "stop",
         44.2 - 39 - 73 * tan(radians(3.0)),
+    ),
+    # The strings of the core want 10.8 to 11.6 mm of saddles that reach 9 to 14; its saddles lie 174 mm behind the board's end.
+    "a core planed to lean five times as far": Planted(
+        CORE, {"neck__angle": 2.5}, "heights.saddle-out-of-range", "stop"
+    ),
+    "a core planed to lean forward": Planted(
+        CORE, {"neck__angle": -1.0}, "heights.saddle-out-of-range", "stop"
+    ),
+    "a board that stands far over the top": Planted(
+        CORE, {"neck__board_over_body": "8 +/- 0.1"}, "heights.saddle-out-of-range", "stop"
+    ),
+    "a board glued on twice as thick": Planted(
+        CORE, {"neck__board_thickness": "12.4 +/- 0.1"}, "heights.saddle-out-of-range", "stop"
+    ),
+    "saddles too high for a board on the level of the top": Planted(
+        CORE, {"bridge__saddle_lowest": 12.0}, "heights.saddle-out-of-range", "stop"
+    ),
+    # The board is 56.6 wide at its end.
+    "a level core narrower than its board": Planted(
+        CORE,
+        {"neck__core_width": "52 +/- 0.1", "neck__angle": 0.0},
+        "core.narrower-than-board",
+        "caution",
+        56.6 - 52,
+    ),
+    # From the board's end to the body's edge are 63 mm.
+    "a board let down between the wings and wider than its core": Planted(
+        CORE,
+        {"neck__core_width": "52 +/- 0.1"},
+        "core.board-meets-wings",
+        "stop",
+        -63 * tan(radians(0.5)),
+    ),
+    "a truss rod's channel into the neck pickup": Planted(
+        CORE, {"neck__rod_to": 480.0}, "core.cavity-into-rod", "stop", 0.0
+    ),
+    # The neck pickup's cavity begins at 472.
+    "a truss rod's channel that ends at the neck pickup": Planted(
+        CORE, {"neck__rod_to": 470.5}, "core.cavity-near-rod", "caution", 1.5
+    ),
+    "a ring's screw in the glue of a wing": Planted(
+        CORE,
+        {"holes[2].places": [[468, -40], [468, 35], [516, -40], [516, 40]]},
+        "core.hole-on-glue-line",
+        "caution",
+    ),
+    "saddles spread to the edge of their core": Planted(
+        CORE, {"bridge__spacing": 12.7}, "core.hole-near-glue-line", "caution"
     ),
 }
 
