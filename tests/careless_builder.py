@@ -238,6 +238,14 @@ class Wood:
         """The plate's front edge from the 12th fret along the strings, mm."""
         return self.neck.into(self.plate.x, self.plate.y)[0] + parts.wall - parts.twelfth
 
+    def diagonal(self, parts: Parts, side: int) -> float:
+        """From the board's corner at the 12th fret on one side to the plate's front corner on the other, mm."""
+        across = [corner[1] for corner in parts.plan["bridge"]["plate"]]
+        half = (max(across) - min(across)) / 2
+        x, y = self.neck.out(parts.twelfth - parts.wall, side * self.half(parts, parts.twelfth))
+        at_x, at_y = self.plate.out(0.0, -side * half)
+        return hypot(at_x - x, at_y - y)
+
 
 # --- what becomes of it ----------------------------------------------------------------------------------------------
 
@@ -648,6 +656,11 @@ class Builder:
                 "depth gauge",
             ),
         }
+        told = str(ask.get("id", ""))
+        if told.startswith("margin-") and name != "fit-neck":
+            return wood.margin(parts, 1 if told.endswith("treble") else -1), "thread"
+        if told.startswith("diagonal-"):
+            return wood.diagonal(parts, 1 if told.endswith("treble") else -1), "tape"
         if name in own:
             return own[name]()
         cut = ask.get("id") or _DEPTHS.get(name) or step["features"][0]

@@ -15,11 +15,13 @@ from scribeline.lengths import in_unit
 from scribeline.plan import Plan, plan
 from scribeline.plan.heights import heights
 from scribeline.plan.named import quantities
+from scribeline.plan.was_now import was_now
 from scribeline.store.recorded import with_record
 from scribeline.tables import usual_accuracies
 
 from ..as_built import tick
 from ..conftest import DEMO, FULL
+from ..neck_read import neck_set_off
 
 HOLE, CAVITY = "bridge-screw-1", "bridge-pickup"
 SEEN = plan(*parse_job(DEMO))
@@ -269,3 +271,30 @@ def test_a_pocket_that_is_too_shallow_is_routed_deeper_and_no_cut_moves() -> Non
         if each.id != "neck-pocket":
             assert (each.id, getattr(each, "at", None)) == (each.id, getattr(before[each.id], "at", None))
     assert seen.features.pocket("neck-pocket").outline == plain.features.pocket("neck-pocket").outline
+
+
+def test_was_and_now_stand_with_the_measurements_they_rest_on() -> None:
+    """A pocket 0.6 deeper and a cavity's tail wall 0.8 on, by hand; each by its own measurement, and nothing else."""
+    text = made("rout-neck-pocket", "rout-bridge-pickup")
+    seen = read(text, ("neck-pocket-depth", 0.6, ""), (f"{CAVITY}-tail-side-from-12th-fret", 0.8, ""))
+    told = {(each.what, each.number): each for each in was_now(seen)}
+    assert set(told) == {
+        ("neck pocket", "depth at its end wall"),
+        ("bridge pickup", "from the pocket's end wall"),
+    }
+    depth, along = told.values()
+    assert (depth.was, depth.now) == pytest.approx((16.0, 16.6))
+    assert depth.rests_on == "no. 1 of the record"
+    assert along.now - along.was == pytest.approx(0.8, abs=1e-9)
+    assert along.rests_on == "no. 2"
+    assert was_now(plan(*parse_job(text))) == ()
+
+
+def test_what_follows_the_neck_is_told_by_the_necks_measurements() -> None:
+    seen, plain = plan(*parse_job(neck_set_off(DEMO))), {each.id: each for each in SEEN.features.bores}
+    told = [each for each in was_now(seen) if each.number == "from the centreline, to the treble"]
+    holes = {each.what: each for each in told}
+    first = next(each for each in seen.features.bores if each.id == "string-hole-1")
+    assert holes["S1"].now == pytest.approx(first.at.y)
+    assert holes["S1"].was == pytest.approx(plain["string-hole-1"].at.y)
+    assert holes["S1"].rests_on == "no. 1, 2, 3, 4, 5, 6"

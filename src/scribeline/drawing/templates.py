@@ -52,6 +52,7 @@ from scribeline.features.cuts import Face
 from scribeline.layout import ANCHORS, Mark
 from scribeline.lengths import both_units, by_inches, figure, give_or_take, in_unit, said
 from scribeline.plan import Plan
+from scribeline.plan.was_now import WasNow, was_now
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon
 from scribeline.tables.paper import Roll, desk_paper, paper_size_mm, read_paper
 
@@ -532,6 +533,8 @@ def _notes(plan: Plan, ruled: Ruling) -> Iterator[Piece]:
         *_shaped_rule(plan),
     )
     yield from (paragraph(in_unit(rule, plan.unit), (0.0, 0.0), _NOTES_WIDTH) for rule in rules)
+    if changed := was_now(plan):
+        yield _headed("Was and now, by what was measured", _changed(plan, changed))
     yield _headed("Distances to set out by number", _distances(plan))
     yield paragraph(_ELSEWHERE, (0.0, 0.0), _NOTES_WIDTH)
     yield cautions((PROVE_FIRST, DEFERS), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
@@ -563,6 +566,21 @@ def _headed(words: str, piece: Piece) -> Piece:
     down = head.height + 2.0
     items = (*head.items, *placed(piece.items, Transform(offset=(0.0, -down))))
     return Piece(items, _NOTES_WIDTH, down + piece.height)
+
+
+def _changed(plan: Plan, changed: Sequence[WasNow]) -> Piece:
+    """What the record's measurements changed: older prints and lines made by them count no more."""
+    cells = [
+        (
+            f"{each.what}, {each.number}",
+            figure(each.was, plan.unit),
+            figure(each.now, plan.unit),
+            each.rests_on,
+        )
+        for each in changed
+    ]
+    heads = ("What", f"Was, {plan.unit}", f"Now, {plan.unit}", "Record")
+    return table(heads, cells, (0.0, 0.0), (84.0, 26.0, 26.0, 38.0))
 
 
 def _distances(plan: Plan) -> Piece:

@@ -65,6 +65,7 @@ RULES: tuple[Rule, ...] = (
     heights.pocket_as_routed,
     heights.board_over_body,
     measured.off_line,
+    measured.out_of_square,
     measured.strings_off_a_cavity,
     measured.contradicted,
     measured.beyond_limits,

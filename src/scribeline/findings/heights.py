@@ -13,6 +13,7 @@ from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts
 from scribeline.job import Bridge, Document, entries, feature_id, pocket_as_read
 from scribeline.layout import (
     NECK_POCKET,
+    SURELY,
     Ring,
     Stringing,
     actions_at,
@@ -78,7 +79,7 @@ def pocket_as_routed(facts: Facts) -> Iterator[Finding]:
         features=(feature_id(NECK_POCKET),),
         value=abs(deeper),
         limit=TELLS,
-        message=f"the neck pocket is {said(planned + deeper)} deep as measured (± {said(1.96 * sd)}, {entries(found)}), where "
+        message=f"the neck pocket is {said(planned + deeper)} deep as measured (± {said(SURELY * sd)}, {entries(found)}), where "
         f"{said(planned)} was planned: the strings at their saddles {'come up' if off > 0 else 'go down'} {said(abs(off))}, to "
         f"{span(float(now.min()), float(now.max()))} over the body (was {span(float(was.min()), float(was.max()))})",
         cure=_what_follows(deeper, off),

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import degrees, sqrt
+from math import degrees, hypot, sqrt
 
 from scribeline.findings.finding import GEOMETRY, Facts, Finding
 from scribeline.job import cut_reading, number_of, walls
-from scribeline.layout import CHI_SQUARED_2, LINE_READINGS, NeckLine, Settled
+from scribeline.layout import (
+    CHI_SQUARED_2,
+    DIAGONALS_DIFFER,
+    LINE_READINGS,
+    SURELY,
+    NeckLine,
+    Settled,
+)
 from scribeline.lengths import between, said
 from scribeline.quantities import Adjusted, Sight
 
@@ -93,7 +100,8 @@ def beyond_limits(facts: Facts) -> Iterator[Finding]:
         check = each.check
         if each.is_within or not each.numbers or name in LINE_READINGS:  # a gate says its own word
             continue
-        limit = check.low if each.value < check.low else check.high
+        low, high = check.accepted
+        limit = low if each.value < low else high
         yield Finding(
             code="record.beyond-limits",
             severity="caution",
@@ -101,7 +109,7 @@ def beyond_limits(facts: Facts) -> Iterator[Finding]:
             value=each.value,
             limit=limit,
             message=f"{name} was measured as {said(each.value)}, where the plan has {said(check.value)} and allows "
-            f"{between(check.low, check.high)}",
+            f"{between(low, high)}",
             cure=f"measure it again; if it is so, put what is really there into the job{_HOW_TO.get(name, '')}",
             source="the limits of the reading (common practice, no source)",
             concerns=(),
@@ -153,6 +161,39 @@ def strings_off_the_board(facts: Facts) -> Iterator[Finding]:
         concerns=(),
         works=(_thread_test_off, ends),
     )
+
+
+def out_of_square(facts: Facts) -> Iterator[Finding]:
+    """Do both diagonals from the board's corners to the bridge's far ones differ as planned?"""
+    treble, bass = (facts.as_read.get(f"diagonal-{side}") for side in ("treble", "bass"))
+    if treble is None or bass is None or facts.layout.bridge is None:
+        return
+    noun, planned = facts.layout.bridge.noun, treble.check.value - bass.check.value
+    off = diagonals_differ(treble.value, bass.value, planned)
+    limit = max(DIAGONALS_DIFFER, SURELY * hypot(treble.sd, bass.sd))
+    if off <= limit:
+        return
+    longer = "treble" if treble.value - bass.value > planned else "bass"
+    yield Finding(
+        code="bridge.out-of-square",
+        severity="caution",
+        features=(),
+        value=off,
+        limit=limit,
+        message=f"the diagonal from the {longer} corner was read {said(off)} too long against the other "
+        f"({said(treble.value)} from the treble, {said(bass.value)} from the bass): the {noun} is not square to the neck, or "
+        "stands beside its line",
+        cure=f"stretch the thread first; where its margins are right, turn the {noun} until both diagonals come right"
+        + (", or see scribeline rescue, for its holes are drilled" if facts.layout.held is not None else ""),
+        source=GEOMETRY,
+        concerns=(),
+        works=(diagonals_differ, {"treble": treble.value, "bass": bass.value, "planned": planned}),
+    )
+
+
+def diagonals_differ(treble: float, bass: float, planned: float) -> float:
+    """How far two diagonals differ beyond the planned difference, mm."""
+    return abs(treble - bass - planned)
 
 
 def _held_across(facts: Facts) -> float:

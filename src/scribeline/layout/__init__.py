@@ -5,8 +5,10 @@ from scribeline.layout.as_built import Held, HoleFit
 from scribeline.layout.as_read import AsRead, AtGate, Doubtful, Typed, as_read, entered, measurement
 from scribeline.layout.bench import (
     ALIKE,
+    DIAGONALS_DIFFER,
     MARK_WORDS,
     SET_OUT,
+    SURELY,
     Measurable,
     TwelfthReading,
     diagonals,
@@ -141,6 +143,7 @@ __all__ = [
     "CHI_SQUARED_2",
     "CHOICES",
     "CORE",
+    "DIAGONALS_DIFFER",
     "FLOOR_LEFT",
     "GROUND",
     "HEEL",
@@ -153,6 +156,7 @@ __all__ = [
     "SET_OUT",
     "SIDES",
     "STEEPEST",
+    "SURELY",
     "TANG_SHORT",
     "TENON",
     "UNDER_TANG",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from math import inf
 from types import MappingProxyType
 
@@ -72,8 +72,9 @@ class AsRead:
 
     @property
     def is_within(self) -> bool:
-        """Whether it lies within its limits, by the readings alone."""
-        return self.check.low - _EDGE <= self.value <= self.check.high + _EDGE
+        """Whether it lies within what is accepted of it, by the readings alone."""
+        low, high = self.check.accepted
+        return low - _EDGE <= self.value <= high + _EDGE
 
 
 _EDGE = 1e-9
@@ -81,10 +82,21 @@ _EDGE = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class AtGate:
-    """What was read last of a number at a step's gate: the step's id, and the reading, mm."""
+    """What was read last of a number at a step's gate: the step's id, the reading, mm, and when, where that is known."""
 
     step: str
     mm: float
+    at: datetime | None = None
+
+    def stands(self, entries: Sequence[tuple[int, Measurement]]) -> bool:
+        """Whether nothing was said since to have been moved."""
+        return self.at is None or not any(
+            each.anew and _aware(each.at) > _aware(self.at) for _, each in entries
+        )
+
+
+def _aware(at: datetime) -> datetime:
+    return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 
 def as_read(
@@ -111,9 +123,12 @@ def _read(check: Measurable, record: Record, accuracies: Accuracies, gate: AtGat
     def sight(no: int, way: str, mm: float, sd: float) -> Sight:
         return Sight(f"{check.id}#{no}", mm - check.value, sd, {_IT: 1.0, SCALE: scaled(way, mm)})
 
+    entries = record.counting({check.id})
+    if gate is not None and not gate.stands(entries):
+        gate = None
     sights = [
         sight(no, each.with_what or check.method, each.value_mm, reading_sd(each, accuracies, check.method))
-        for no, each in record.counting({check.id})
+        for no, each in entries
     ]
     if gate is not None:
         sights.append(sight(0, check.method, gate.mm, accuracies[check.method].sd))

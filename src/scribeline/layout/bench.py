@@ -13,6 +13,7 @@ from scribeline.layout.neck_line import EDGE_READ, THREAD, neck_measurables, nec
 from scribeline.layout.nut import FLOOR_LEFT, nut_made
 from scribeline.lengths import said
 from scribeline.quantities import hypot
+from scribeline.tables import usual_accuracies
 
 NUT_TO_TWELFTH = 0.1
 DIAGONALS_DIFFER = 0.5
@@ -36,6 +37,10 @@ MARK_WORDS: dict[TwelfthMark, str] = {
     "far edge": "bridge side",
 }
 """What the marks of the 12th fret are called at the bench."""
+
+
+SURELY = 1.96
+"""Standard deviations within which a reading lies 95 times in 100 (normal distribution)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +70,12 @@ class Measurable:
     cut: str = ""
     origin: float | None = None
     sign: float = 1.0
+
+    @property
+    def accepted(self) -> tuple[float, float]:
+        """Between which readings it is accepted: its limits, but no closer together than its usual method reads."""
+        beyond = max(0.0, SURELY * usual_accuracies()[self.method].sd - (self.high - self.low) / 2)
+        return self.low - beyond, self.high + beyond
 
     def lies_at(self, mm: float) -> float | None:
         """Where a reading puts the place that it tells, in the instrument frame, mm; None of what is no place of a cut."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from scribeline.job import STATIONS, USUAL, Cut, CutReading, Found, walls
-from scribeline.layout.bench import Measurable
+from scribeline.layout.bench import SURELY, Measurable
 from scribeline.layout.datums import Datum
 from scribeline.layout.instrument import Layout
 from scribeline.lengths import said
@@ -116,8 +116,4 @@ def _off(found: Found, unknown: str, more: str, less: str) -> str:
     off, sd = found.of(unknown)
     if abs(off) < _ON_THE_LINE:
         return ""
-    return f"{said(abs(off))} {more if off > 0 else less} (± {said(_SURELY * sd)})"
-
-
-_SURELY = 1.96
-"""Standard deviations within which a number lies 95 times in 100."""
+    return f"{said(abs(off))} {more if off > 0 else less} (± {said(SURELY * sd)})"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from scribeline.features import Bore, Features, Step, Workpiece, balloon, workpiece_of
 from scribeline.job import Document, Record
 from scribeline.layout import BridgePlace, DatumId, Layout, Measurable, Point3
+from scribeline.lengths import said
 from scribeline.operations import Operation
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.card import Card, Gate, Place
@@ -28,7 +29,7 @@ class Bench:
     def gate(self, name: str) -> Gate:
         """A gate on one of the layout's measurables."""
         m = self.measurables[name]
-        return Gate(m.how, m.value, m.low, m.high, m.id)
+        return Gate(m.how + _closest(m), m.value, *m.accepted, m.id)
 
     @property
     def bridge(self) -> BridgePlace:
@@ -49,6 +50,16 @@ class Bench:
     def places(self, bores: Iterable[Bore]) -> tuple[Place, ...]:
         """Where the bores of a card are."""
         return tuple(place_of(self.layout, bore.id, balloon(bore.id), bore.at) for bore in bores)
+
+
+def _closest(m: Measurable) -> str:
+    """Of a number that is wanted closer than it can be read: how close it is wanted, for the end of a sentence."""
+    low, high = m.accepted
+    if low >= m.low:
+        return ""
+    return (
+        f"; within {said((m.high - m.low) / 2)} is wanted, and a reading is good for {said((high - low) / 2)}"
+    )
 
 
 Teller = Callable[[Bench, Operation], Card]

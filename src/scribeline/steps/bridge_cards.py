@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from math import dist
 from typing import Literal
@@ -38,7 +38,43 @@ def _set_bridge(bench: Bench, work: Operation) -> Card:
     do = [*_set_out(bench, bridge, mark)]
     if mark is bridge.marks[-1]:
         do += _square(bench, bridge, mark)
-    return Card.of(work, title, do, bench.gate(f"12th-to-{mark.id}"), usual(work))
+    first = f"12th-to-{mark.id}"
+    if mark is not bridge.marks[-1]:
+        return Card.of(work, title, do, bench.gate(first), usual(work))
+    asks = {first: f"12th fret to {'its centre' if mark.drilled else f'the {_own(bridge, mark)}'}"}
+    asks |= {f"diagonal-{side}": f"diagonal from the {side} corner" for side in ("treble", "bass")}
+    words = (
+        f"{bench.measurables[first].how}; both diagonals from the board's corners at the 12th fret to {bridge.far_corner}; and "
+        f"{_THREAD}"
+    )
+    gate = _several(bench, words, asks | _margins(bench))
+    return Card.of(work, title, do, replace(gate, asks=tuple(_along(gate, gate.asks))), usual(work))
+
+
+def _along(gate: Gate, asks: Iterable[Ask]) -> Iterator[Ask]:
+    """The readings, the diagonals as much longer or shorter as the bridge may stand further along; both must be so alike."""
+    for ask in asks:
+        if ask.id.startswith("diagonal-") and gate.value is not None and ask.low is not None:
+            nearer, further = gate.value - (gate.low or 0.0), (gate.high or 0.0) - gate.value
+            yield replace(ask, low=ask.low - nearer, high=(ask.high or 0.0) + further)
+        else:
+            yield ask
+
+
+_THREAD = "a thread from nut slot to saddle over both outer strings, to the board's edges at the last fret"
+
+
+def _margins(bench: Bench) -> dict[str, str]:
+    """What the thread tells over the outer strings, each with its words."""
+    last = len(bench.layout.frets)
+    return {f"margin-{side}": f"thread to the {side} edge, fret {last}" for side in ("treble", "bass")}
+
+
+def _several(bench: Bench, words: str, asks: Mapping[str, str]) -> Gate:
+    """A gate on several of the layout's measurables, each with its words; the first stands for all."""
+    found = ((bench.measurables[name], told) for name, told in asks.items())
+    gate = Gate.of_each(words, tuple(Ask(m.id, told, m.value, *m.accepted, m.id) for m, told in found))
+    return replace(gate, measurable=next(iter(asks)))
 
 
 def _try_screw(bench: Bench, work: Operation) -> Card:
@@ -156,7 +192,9 @@ def _fix_bridge(bench: Bench, work: Operation) -> Card:
         if bench.features.family("string-hole")
         else "Two screws are enough to check that it stands where it should.",
     )
-    gate = bench.gate(f"nut-to-{bridge.marks[0].id}")
+    first = f"nut-to-{bridge.marks[0].id}"
+    asks = {first: f"nut to the {_own(bridge, bridge.marks[0])}"} | _margins(bench)
+    gate = _several(bench, f"{bench.measurables[first].how}; and once more {_THREAD}", asks)
     return Card.of(work, f"Screw the {bridge.noun} down with two screws", do, gate, usual(work))
 
 
@@ -219,10 +257,8 @@ def _each_unit(bench: Bench, bridge: BridgePlace) -> Gate:
     read = {line: "12th fret to the line"} | {
         f"line-to-{unit.id}": f"line to {unit.name}" for unit in bridge.units
     }
-    found = ((bench.measurables[name], words) for name, words in read.items())
-    asks = tuple(Ask(m.id, words, m.value, m.low, m.high, m.id) for m, words in found)
     words = "the line from the 12th fret, then each base's front edge from the line; a minus lies before it"
-    return replace(Gate.of_each(words, asks), measurable=line)
+    return _several(bench, words, read)
 
 
 def _own(bridge: BridgePlace, mark: Mark) -> str:

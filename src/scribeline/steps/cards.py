@@ -8,7 +8,7 @@ from math import degrees
 
 from scribeline.features import Family, Workpiece
 from scribeline.job import Document, feature_id
-from scribeline.layout import ANCHORS, Measurable
+from scribeline.layout import ANCHORS, Held, Measurable
 from scribeline.lengths import JobUnit, in_unit, said
 from scribeline.operations import Kind, Operation, Progress
 from scribeline.solid.tunnels import Tunnel
@@ -88,6 +88,8 @@ def measured(bench: Bench, work: Operation) -> tuple[str, ...]:
     """What a step's places rest on that was measured at the bench: where the neck lies, and by which measurements."""
     layout = bench.layout
     settled, read = layout.moved_to, layout.neck_read
+    if layout.held is not None and work.family in _BY_THE_BRIDGE:
+        return _as_held(bench, layout.held)
     if settled is None or read is None or layout.held is not None:
         return ()
     if work.family not in _BY_THE_BRIDGE and not work.mark and not _under_the_strings(bench, work):
@@ -103,6 +105,19 @@ def measured(bench: Bench, work: Operation) -> tuple[str, ...]:
     return (
         f"This lies on the neck's line as it was measured (no. {words} of the record): {said(abs(settled.bridge))} to the {side} "
         f"at the bridge, turned {turn:.2f}°, of where it was planned. Layout lines made before count no more.",
+    )
+
+
+def _as_held(bench: Bench, held: Held) -> tuple[str, ...]:
+    """That what goes with the bridge lies by its holes as they were found, and by which measurements."""
+    found = [bench.record.found[name] for name in held.holes if name in bench.record.found]
+    numbers = sorted({no for each in found for no in each.numbers})
+    if not numbers:
+        return ()
+    told = ", ".join(map(str, numbers))
+    return (
+        f"This lies by the {held.by} as they were found (no. {told} of the record), not where they were planned. Lines made "
+        "before count no more.",
     )
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import inf
 from types import MappingProxyType
 from typing import Literal, Protocol
@@ -34,6 +35,7 @@ class Answer:
         low: least that the gate asked for when it was accepted so, mm.
         high: most that it asked for then, mm.
         values: each of several readings, where the gate asks for several.
+        at: when it was read; None where that is not known.
     """
 
     value: float | None = None
@@ -42,11 +44,12 @@ class Answer:
     low: float | None = None
     high: float | None = None
     values: tuple[AskRead, ...] = ()
+    at: dt.datetime | None = field(default=None, compare=False)
 
     @classmethod
     def of(cls, read: Read) -> Answer:
         """What a reading of the record answers."""
-        return cls(read.value_mm, read.yes, read.risk, read.low, read.high, read.values)
+        return cls(read.value_mm, read.yes, read.risk, read.low, read.high, read.values, read.at)
 
 
 class Read(Protocol):
@@ -75,6 +78,10 @@ class Read(Protocol):
     @property
     def values(self) -> tuple[AskRead, ...]:
         """Each of several readings."""
+
+    @property
+    def at(self) -> dt.datetime:
+        """When it was read."""
 
 
 def answered(gate: Gate, readings: Sequence[float | None]) -> Answer:
@@ -165,9 +172,9 @@ def gate_readings(cards: Sequence[Card], answers: Mapping[str, Answer]) -> Itera
             read = {each.ask: each.value_mm for each in answer.values}
             for ask in gate.asks:
                 if ask.measurable and ask.id in read:
-                    yield ask.measurable, AtGate(card.id, read[ask.id])
+                    yield ask.measurable, AtGate(card.id, read[ask.id], answer.at)
         elif gate.measurable:
-            yield gate.measurable, AtGate(card.id, answer.value)
+            yield gate.measurable, AtGate(card.id, answer.value, answer.at)
 
 
 def as_measured(cuts: Iterable[Cut], gate: Gate, answer: Answer | None) -> tuple[Cut, ...]:

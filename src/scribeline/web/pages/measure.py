@@ -188,6 +188,7 @@ TOLD = (
     "record.beyond-limits",
     "record.unknown",
     "bridge.thread-test",
+    "bridge.out-of-square",
 )
 """Codes of what the checks say of measurements."""
 
