@@ -201,3 +201,69 @@ def test_lettering_keeps_its_size_when_the_screen_is_turned(job: str, screens: S
         page.set_viewport_size({"width": wide, "height": high})
         page.wait_for_function(LETTERED, arg=wide)
     assert not screens.said
+
+
+CROWDED = (
+    {"ax": "600", "ay": "120", "bx": "640", "by": "-120"},
+    {"ax": "640", "ay": "150", "bx": "480", "by": "-190"},
+    {"ax": "420", "ay": "0", "bx": "790", "by": "-20"},
+    {"ax": "690", "ay": "170", "bx": "600", "by": "60"},
+    {"ax": "668", "ay": "190", "bx": "668", "by": "-190"},
+)
+"""Over a pickup, wire holes and the control cavity; along the strings; half-way into the body; over a knob and bridge screws."""
+
+LAID_OUT = """() => {
+    const frame = [...document.querySelectorAll(".drawing[data-view=section]")].find((each) => each.getClientRects().length);
+    const edge = frame.getBoundingClientRect();
+    const texts = [...frame.querySelectorAll("text")].map((node) => {
+        const { left, right, top, bottom } = node.getBoundingClientRect();
+        const to = node.getScreenCTM();
+        const size = Number.parseFloat(node.getAttribute("font-size")) * Math.hypot(to.a, to.b);
+        // Of a word's box the lettering itself takes the middle: a face has room for accents and tails that no figure has.
+        const idle = (bottom - top - size * 0.8) / 2;
+        return { words: node.textContent, hidden: getComputedStyle(node).visibility === "hidden", size,
+            left, right, top: top + idle, bottom: bottom - idle };
+    });
+    const lines = [...frame.querySelectorAll("g[data-layer=dimension] path")].map((node) => {
+        const { left, right, top, bottom } = node.getBoundingClientRect();
+        return { left, right, top, bottom };
+    }).filter((each) => each.right - each.left < 2);
+    return { edge: { left: edge.left, right: edge.right, top: edge.top, bottom: edge.bottom }, texts, lines };
+}"""
+
+
+@pytest.mark.parametrize("line", CROWDED, ids=lambda line: "-".join(line.values()))
+def test_no_word_of_a_section_covers_another_on_any_screen(
+    job: str, screens: Screens, line: dict[str, str]
+) -> None:
+    for width, height in ((390, 844), (810, 1080), (1024, 768), (1440, 900)):
+        page = screens("phone", has_touch=True)
+        page.set_viewport_size({"width": width, "height": height})
+        page.goto(address(job, **line))
+        expect(page.locator(".drawing[data-view=section]:visible svg.steady")).to_have_count(1)
+        look = page.evaluate(LAID_OUT)
+        texts = look["texts"]
+        assert len(texts) > 4
+        assert {"A\N{EN DASH}A"} < {each["words"] for each in texts}
+        for n, each in enumerate(texts):
+            where = (width, each["words"])
+            assert not each["hidden"], where
+            assert each["size"] >= 11, where
+            assert each["left"] >= look["edge"]["left"], where
+            assert each["right"] <= look["edge"]["right"], where
+            assert each["top"] >= look["edge"]["top"], where
+            assert each["bottom"] <= look["edge"]["bottom"], where
+            for other in texts[n + 1 :]:
+                assert not meet(each, other), (*where, other["words"])
+            for read in look["lines"]:
+                assert not meet(each, read), (*where, "a line to read along")
+
+
+def meet(a: dict[str, float], b: dict[str, float]) -> bool:
+    """Whether two boxes of a screen cover each other."""
+    return (
+        a["left"] < b["right"]
+        and b["left"] < a["right"]
+        and a["top"] < b["bottom"]
+        and b["top"] < a["bottom"]
+    )

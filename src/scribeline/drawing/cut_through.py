@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from math import hypot, inf
 from typing import TYPE_CHECKING, Literal, TypeAlias, cast
 
@@ -126,22 +127,28 @@ class Through:
         line: which.
         span: from where to where it meets the wood, from its first place, mm.
         met: the cuts it goes over, in their order along it.
-        items: the section, drawn to `scale`.
+        items: the section, drawn to `scale`, or so small that it is as wide as it may be.
+        narrow: the same for where there is less room.
     """
 
     line: CutLine
     span: tuple[float, float]
     met: tuple[Met, ...]
     items: tuple[Item, ...]
+    narrow: tuple[Item, ...]
 
 
-def cut_through(plan: Plan, line: CutLine, scale: float) -> Through | None:
+def cut_through(
+    plan: Plan, line: CutLine, scale: float, *, wide: float = inf, narrow: float = inf
+) -> Through | None:
     """The section of the body along a line; None where the line misses it.
 
     Args:
         plan: of the body and its cuts.
         line: along which.
-        scale: of the drawing; its lettering keeps its size on the paper.
+        scale: of the drawing at most; its lettering keeps its size on the paper.
+        wide: how wide its wood may be drawn, mm on the paper.
+        narrow: the same where there is less room.
     """
     layout, reach = plan.layout, (0.0, line.length)
     body = upright_section(layout, (), line.start, line.heading, reach)
@@ -152,23 +159,28 @@ def cut_through(plan: Plan, line: CutLine, scale: float) -> Through | None:
     wood = upright_section(layout, cuts, line.start, line.heading, reach)
     taken = list(zip(cuts, loops_of(layout, cuts, line.start, line.heading, reach), strict=True))
     met = sorted(_Ground(layout, line, body, wood).met(taken), key=lambda each: each.span)
-    # A face that the line ends inside of is broken off there; one that it runs out of is drawn whole.
-    paper = Paper(
-        0.0,
-        0.0,
-        scale,
-        0.0 if low < _NEAR else low - 1.0,
-        line.length if high > line.length - _NEAR else high + 1.0,
-    )
-    items = (*_air(taken, paper), *hatched(wood, paper, layout.body, (line.start, line.heading)))
-    broken = [
-        break_line(paper, x, layout.thickness)
-        for x, is_broken in ((0.0, low < _NEAR), (line.length, high > line.length - _NEAR))
-        if is_broken
-    ]
-    lettered = _Lettered(plan, paper, wood if not wood.is_empty else body)
-    figures = tuple(lettered.of(met))
-    return Through(line, (low, high), tuple(met), (*lettered.title(line), *items, *broken, *figures))
+    ground = wood if not wood.is_empty else body
+
+    def drawn(most: float) -> tuple[Item, ...]:
+        # A face that the line ends inside of is broken off there; one that it runs out of is drawn whole.
+        paper = Paper(
+            0.0,
+            0.0,
+            min(scale, most / (high - low)),
+            0.0 if low < _NEAR else low - 1.0,
+            line.length if high > line.length - _NEAR else high + 1.0,
+        )
+        items = (*_air(taken, paper), *hatched(wood, paper, layout.body, (line.start, line.heading)))
+        broken = [
+            break_line(paper, x, layout.thickness)
+            for x, is_broken in ((0.0, low < _NEAR), (line.length, high > line.length - _NEAR))
+            if is_broken
+        ]
+        lettered = _Lettered(plan, paper, ground, met)
+        figures = tuple(lettered.of(met))
+        return (*lettered.title(line), *items, *broken, *figures)
+
+    return Through(line, (low, high), tuple(met), drawn(wide), drawn(narrow))
 
 
 def plane_marks(through: Through, face: Literal["top", "back"], scale: float) -> tuple[Item, ...]:
@@ -402,47 +414,75 @@ class _Beside:
 class _Lettered:
     """The section's figures, each cut's in its turn, the deepest first."""
 
-    def __init__(self, plan: Plan, paper: Paper, wood: BaseGeometry) -> None:
+    def __init__(self, plan: Plan, paper: Paper, wood: BaseGeometry, met: Iterable[Met]) -> None:
+        import shapely
+
         self.plan, self.paper, self.wood = plan, paper, wood
+        self.by_id = {each.id: each for each in plan.features}
         _, low, _, high = wood.bounds
+        read = [mark for each in met for mark in each.marks if mark is not None]
+        # Words keep clear of every line that a length is read along, and of each other.
+        self.clear_of: list[BaseGeometry] = [
+            shapely.LineString([(u, start), (u, end)]) for u, start, end in read
+        ]
         self.over = _Beside(paper.at(0.0, high)[1] + 3.0, 1.0)
         self.under = _Beside(paper.at(0.0, low)[1] - 3.0 - _WORDS, -1.0)
 
     def of(self, met: Iterable[Met]) -> Iterator[Item]:
         """Every cut's number or name beside it, its depth, and the wood that remains, with the lines they are read along."""
-        by_id = {each.id: each for each in self.plan.features}
-        for each in sorted(met, key=lambda each: -(each.depth or 0.0)):
-            cut = by_id[each.id]
-            name = number_of(cut.id) if isinstance(cut, Bore) else cut.role
-            yield from self._named(each, name)
-        for each in met:
-            for mark in each.marks[1:]:
-                if mark is not None:
-                    yield from _arrowed(mark, self.paper)
-                    yield self._remains(mark, self.over if mark is each.marks[1] else self.under)
+        rows = list(self._alike(sorted(met, key=lambda each: each.span)))
+        for row in sorted(rows, key=lambda row: -(row[0].depth or 0.0)):
+            yield from self._named(row)
+        for row in rows:
+            # Of holes that are alike the middle one is lettered for all.
+            middle = row[len(row) // 2]
+            for each in row:
+                for mark, beside in zip(each.marks[1:], (self.over, self.under), strict=True):
+                    if mark is not None:
+                        yield from _arrowed(mark, self.paper)
+                        if each is middle:
+                            yield self._remains(mark, beside, "wood" if len(row) == 1 else "wood each")
 
-    def _named(self, met: Met, name: str) -> Iterator[Item]:
-        depth = met.marks[0]
-        words = [name] if depth is None else [f"{self._own(depth)} deep", name]
-        u = self.paper.at(sum(met.span) / 2, 0.0)[0]
+    def _alike(self, met: Iterable[Met]) -> Iterator[list[Met]]:
+        """Holes that follow each other along the line and would all be lettered alike, together; every other cut by itself."""
+        for _, row in groupby(met, key=self._lettering):
+            yield list(row)
+
+    def _lettering(self, met: Met) -> tuple[str, ...]:
+        cut = self.by_id[met.id]
+        figures = ("" if mark is None else self._own(mark) for mark in met.marks)
+        return (cut.family if isinstance(cut, Bore) else cut.id, met.face, *figures)
+
+    def _named(self, row: Sequence[Met]) -> Iterator[Item]:
+        cuts = [self.by_id[each.id] for each in row]
+        name = ", ".join(number_of(cut.id) if isinstance(cut, Bore) else cut.role for cut in cuts)
+        met, each = row[0], "" if len(row) == 1 else " each"
+        words = [name] if met.marks[0] is None else [f"{self._own(met.marks[0])} deep{each}", name]
+        u = self.paper.at((met.span[0] + row[-1].span[1]) / 2, 0.0)[0]
         beside = self.under if met.face == "back" else self.over
         for foot, said in zip(beside.rows(u, words), words, strict=True):
             yield Text(LETTERING, (u, foot), said, _WORDS, "middle", bold=said == name, ref=met.id)
-        if depth is not None:
-            yield from _arrowed(depth, self.paper)
+        for one in row:
+            if one.marks[0] is not None:
+                yield from _arrowed(one.marks[0], self.paper)
 
-    def _remains(self, mark: Upright, beside: _Beside) -> Text:
+    def _remains(self, mark: Upright, beside: _Beside, what: str) -> Text:
         """The wood's figure beside its line where it stands in wood there, else outside the body."""
         import shapely
 
-        words = f"{self._own(mark)} wood"
+        words = f"{self._own(mark)} {what}"
         u, start, end = mark
         wide, high = (text_width(words, _WORDS) + 2.0) / self.paper.scale, (_WORDS + 1.5) / self.paper.scale
         middle, foot = (start + end) / 2, self.paper.at(0.0, (start + end) / 2)[1] - _WORDS / 2
         for left, at, anchor in ((u, 1.2, "start"), (u - wide, -1.2, "end")):
-            if self.wood.contains(
-                shapely.box(left + _NEAR, middle - high / 2, left + wide, middle + high / 2).buffer(-_NEAR)
+            room = shapely.box(left, middle - high / 2, left + wide, middle + high / 2)
+            beside_it = (
+                shapely.box(left + 2 * _NEAR, *room.bounds[1:]) if left == u else room.buffer(-2 * _NEAR)
+            )
+            if self.wood.contains(room.buffer(-_NEAR)) and not any(
+                each.intersects(beside_it) for each in self.clear_of
             ):
+                self.clear_of.append(room)
                 x = self.paper.at(u, 0.0)[0] + at
                 return Text(DIMENSION, (x, foot), words, _WORDS, cast(Anchor, anchor))
         x = self.paper.at(u, 0.0)[0]

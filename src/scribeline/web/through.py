@@ -31,6 +31,9 @@ _SAID = {
     "by": "the second end to the treble",
 }
 _MARGIN = 3.0
+_WIDE, _NARROW = 165.0, 86.0
+"""How wide the wood of a section is drawn at most, mm on the paper that a screen stands in for: where it fills an upright
+tablet, and a phone, lettering of 3.5 mm is then as large as a screen's least, and lies as it was laid out."""
 FURTHEST = 5000.0
 """No end lies further from the nut or the centreline, mm."""
 _PAST = 12.0
@@ -73,6 +76,7 @@ class Shown:
 
     through: Through
     drawing: str
+    narrow: str
     rows: tuple[Row, ...]
 
 
@@ -110,12 +114,13 @@ def asked(typed: Mapping[str, str], units: JobUnit, treble: int) -> Asked:
 
 def shown(plan: Plan, line: CutLine) -> Shown | None:
     """The section along a line, as SVG and as rows of a table; None where the line misses the body."""
-    through = cut_through(plan, line, SIDE_SCALE)
+    through = cut_through(plan, line, SIDE_SCALE, wide=_WIDE, narrow=_NARROW)
     if through is None:
         return None
     names = {each.id: name_of(each) for each in plan.features}
     rows = tuple(Row(each, names[each.id]) for each in through.met)
-    return Shown(through, element(through.items, f"{plan.job.document.name}, section A\N{EN DASH}A"), rows)
+    title = f"{plan.job.document.name}, section A\N{EN DASH}A"
+    return Shown(through, element(through.items, title), element(through.narrow, title), rows)
 
 
 def on_plan(drawing: str, through: Through, face: Face) -> str:
