@@ -32,6 +32,10 @@ TABLES: tuple[tuple[str, tuple[Rule, ...]], ...] = (
         ),
     ),
     (
+        "Fret Side dot's middle",
+        (rule(r"(?P<fret>\d+) {side dot}"),),
+    ),
+    (
         "String Middle from the bass end",
         (
             rule(
@@ -57,6 +61,7 @@ _ENDS = re.compile(
             "Nut slots String",
             "Slots: the saw's stops",
             "The nut's slots",
+            "Side dots",
             "Squareness",
             "CAUTION",
         )
@@ -78,6 +83,7 @@ WORDS = (
     rule(r"One setting for all: {board depth} below the blank's face; {board left} of the board is left"),
     rule(r"Wire to buy: {board wire}"),
     rule(r"Dots {dot} wide"),
+    rule(r"Side dots {dot aside} wide"),
     rule(
         r"Blank {nut length} long, {nut thickness} thick and {nut height} high, its underside {nut seat} below"
     ),

@@ -64,6 +64,7 @@ def _of_the_board(board: dict[str, Any], truth: Truth) -> Iterator[Fact]:
         slant = hypot((tx - bx) / cos(truth.lean), ty - by) / abs(ty - by)
         along = (crossed - truth.nut) / cos(truth.lean)
         yield (name, "slot stop"), (along - kerf / 2 * slant,)
+    yield from _of_side_dots(truth)
     (tx, ty), (bx, by) = board["edges"][0][0], board["edges"][1][0]
     if "frets" in truth.plan["strings"][0]:
         # From the nut's bass end across the neck, where the board's edge is.
@@ -87,6 +88,22 @@ def _of_the_board(board: dict[str, Any], truth: Truth) -> Iterator[Fact]:
     }
     for kind, value in lengths.items():
         yield ("", kind), (truth.length(value),)
+
+
+def _of_side_dots(truth: Truth) -> Iterator[Fact]:
+    """On the bass edge midway between a fret and the one before; of two, each 1.5 diameters off along that edge."""
+    stated = truth.job["fingerboard"]
+    if "side_dot" not in stated:
+        return
+    wide = truth.length(stated["side_dot"])
+    yield ("", "dot aside"), (wide,)
+    ends = {each["n"]: each["bass"] for each in truth.plan["frets"]}
+    for key, offs in (("dots", (0.0,)), ("double_dots", (-1.5 * wide, 1.5 * wide))):
+        for n in stated.get(key, ()):
+            (ax, ay), (bx, by) = ends[n - 1], ends[n]
+            along = cos(atan2(by - ay, bx - ax))
+            places = (((ax + bx) / 2 + off * along - truth.nut) / cos(truth.lean) for off in offs)
+            yield (f"fret {n}", "side dot"), tuple(places)
 
 
 def _of_the_nut(nut: dict[str, Any], truth: Truth) -> Iterator[Fact]:

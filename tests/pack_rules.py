@@ -52,6 +52,7 @@ TRIMMED = {
 """Kinds that are printed without their last zeros."""
 
 ANY_OF = {
+    "side dot",
     "plate 12th",
     "plate end",
     "plate board",

@@ -109,6 +109,23 @@ def test_dots_lie_between_their_frets_and_on_the_board(fanned: Plan) -> None:
     assert [number for number, _ in made.dots].count(12) == 2
 
 
+def test_side_dots_on_the_bass_edge(fanned: Plan) -> None:
+    """On the board's own edge, as far from one fret's end as from the other's; the 12th's two 3 diameters of 2 mm apart."""
+    made = board_made(fanned.job.document, fanned.layout)
+    assert made is not None
+    edge = shapely.LineString(made.edges[1])
+    places = [(fret, shapely.Point(place)) for fret, place in made.side_dots]
+    assert [fret for fret, _ in places] == [3, 5, 7, 9, 12, 12, 15, 17, 19, 21]
+    assert max(edge.distance(place) for _, place in places) < 1e-9
+    ends = {fret.n: shapely.Point(fret.bass) for fret in fanned.layout.frets}
+    for fret, place in places:
+        if fret != 12:
+            assert place.distance(ends[fret]) == pytest.approx(place.distance(ends[fret - 1]), abs=1e-9)
+    one, other = (place for fret, place in places if fret == 12)
+    assert one.distance(other) == pytest.approx(6.0, abs=1e-9)
+    assert one.distance(ends[11]) == pytest.approx(other.distance(ends[12]), abs=1e-9)
+
+
 def test_the_drawing_for_machines(fanned: Plan) -> None:
     sheet = board_sheet(fanned)
     assert sheet is not None

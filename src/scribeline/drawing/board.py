@@ -66,6 +66,12 @@ class _Drawn:
         for fret, place in self.made.dots:
             yield Circle(layer, self.at(*place), self.made.dot_diameter / 2, f"dot-{fret}")
 
+    def side_dots(self, size: float) -> Iterator[Item]:
+        """Where the side dots are let into the bass edge: a line across it, as long as a dot is wide."""
+        for fret, place in self.made.side_dots:
+            x, y = self.at(*place)
+            yield Line(THIN, (x, y - size / 2), (x, y + size / 2), f"side-dot-{fret}")
+
 
 def strip_items(plan: Plan) -> tuple[Item, ...]:
     """The board's full-length strip for a template; nothing where the board is not made here."""
@@ -78,6 +84,7 @@ def strip_items(plan: Plan) -> tuple[Item, ...]:
         Path(OUTLINE, drawn.edge, closed=True, ref="fingerboard"),
         Line(CENTRE, (-8.0, 0.0), (end + 8.0, 0.0), "centreline"),
         *drawn.dots(THIN),
+        *drawn.side_dots(plan.job.document.fingerboard.side_dot or 0.0),
     ]
     if made.binding:
         items.append(Path(THIN, drawn.blank, closed=True, ref="binding"))

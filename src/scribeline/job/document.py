@@ -208,6 +208,11 @@ class Fingerboard(Table):
         default=(), description="frets before which it has two", title="frets with two dots"
     )
     dot_diameter: Annotated[float, Mm(1, 15, "a dot's diameter")] = 6.0
+    side_dot: Annotated[float | None, Mm(0.5, 5, "a side dot's diameter")] = Field(
+        default=None,
+        description="of those let into the bass edge beside each dot; none when left out",
+        title="side dots' diameter",
+    )
     binding: Annotated[float | None, Mm(0.3, 4, "the binding's width")] = Field(
         default=None,
         description="along both edges of a board that is made here: its blank is narrower by two of it; none when left out",

@@ -23,6 +23,9 @@ from scribeline.quantities import atan2, cos, hypot
 UNDER_TANG = 0.3
 """Slot left under a fret's tang, mm (common practice, no source: 0.2 to 0.4)."""
 
+PAIR = 3.0
+"""How far two side dots of one fret stand apart, by their diameter (common practice, no source)."""
+
 WIRE_SPARE = 0.1
 """Share of fret wire bought over what is cut (common practice, no source)."""
 
@@ -76,6 +79,7 @@ class BoardMade:
         sticks: of wire to buy, each as long as it is sold, no fret in two pieces; None where that length is not stated.
         dots: their centres seen from the front, mm, each with its fret's number.
         dot_diameter: mm.
+        side_dots: places on the bass edge, mm, each with its fret's number; none where the job states no diameter for them.
         binding: its width, mm; 0 of a board without one.
         widths: of the blank at the nut and at its end, mm: the board's, less both bindings.
         binding_length: of it to buy, with some to spare, mm.
@@ -91,6 +95,7 @@ class BoardMade:
     sticks: int | None
     dots: tuple[tuple[int, Point], ...]
     dot_diameter: float
+    side_dots: tuple[tuple[int, Point], ...]
     binding: float
     widths: tuple[float, float]
     binding_length: float
@@ -192,6 +197,7 @@ def board_made(document: Document, layout: Layout) -> BoardMade | None:
         else sticks([slot.wire for slot in slots], document.fret_wire.stick),
         dots=tuple(_dots(document, layout)),
         dot_diameter=board.dot_diameter,
+        side_dots=tuple(_side_dots(document, layout)),
         binding=binding,
         widths=(blank_width(document.nut.width, binding), blank_width(board.width_at_end, binding)),
         binding_length=spare * 2 * edge_length(document.nut.width, board.end, board.width_at_end)
@@ -289,18 +295,37 @@ def _apart(one: tuple[float, float], other: tuple[float, float]) -> float:
     return hypot(one[0] - other[0], one[1] - other[1])
 
 
+def _between(document: Document, layout: Layout, n: int) -> tuple[Point, Point]:
+    """Midway between a fret and the one before, on the board's treble edge and on its bass edge."""
+    frets = layout.frets
+    before = (frets[n - 2].treble, frets[n - 2].bass) if n > 1 else layout.nut_line(document.nut.width / 2)
+    treble, bass = (
+        Point(between_frets(a.x, b.x), (a.y + b.y) / 2)
+        for a, b in zip(before, (frets[n - 1].treble, frets[n - 1].bass), strict=True)
+    )
+    return treble, bass
+
+
+def _side_dots(document: Document, layout: Layout) -> Iterator[tuple[int, Point]]:
+    """The side dots' places on the bass edge; two of them stand `PAIR` of their diameters apart along it."""
+    board = document.fingerboard
+    if board.side_dot is None:
+        return
+    for n in sorted({*board.dots, *board.double_dots}):
+        _, at = _between(document, layout, n)
+        apart = board.side_dot * PAIR / 2 if n in board.double_dots else 0.0
+        edge = layout.frets[n - 1].bass
+        share = apart / hypot(edge.x - at.x, edge.y - at.y)
+        for way in (-1, 1) if apart else (0,):
+            yield n, Point(at.x + way * share * (edge.x - at.x), at.y + way * share * (edge.y - at.y))
+
+
 def _dots(document: Document, layout: Layout) -> list[tuple[int, Point]]:
     """The dots' centres on the line midway between two frets; two of them a quarter of the board from its edges."""
-    board, frets = document.fingerboard, layout.frets
+    board = document.fingerboard
     found = []
     for n in sorted({*board.dots, *board.double_dots}):
-        before = (
-            (frets[n - 2].treble, frets[n - 2].bass) if n > 1 else layout.nut_line(document.nut.width / 2)
-        )
-        treble, bass = (
-            Point(between_frets(a.x, b.x), (a.y + b.y) / 2)
-            for a, b in zip(before, (frets[n - 1].treble, frets[n - 1].bass), strict=True)
-        )
+        treble, bass = _between(document, layout, n)
         shares = (0.25, 0.75) if n in board.double_dots else (0.5,)
         found += [
             (n, Point(treble.x + share * (bass.x - treble.x), treble.y + share * (bass.y - treble.y)))

@@ -443,6 +443,7 @@ def _made_for_the_neck(plan: Plan) -> dict[str, Any]:
             "widths": board.widths,
             "edges": board.edges,
             "dots": [{"fret": fret, "at": at} for fret, at in board.dots],
+            "side_dots": [{"fret": fret, "at": at} for fret, at in board.side_dots],
             "slots": [
                 {
                     "fret": slot.fret,

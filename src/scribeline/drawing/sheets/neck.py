@@ -38,7 +38,15 @@ from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import balloon, setting_of
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
-from scribeline.layout import board_made, board_width, neck_lie, nut_halves, nut_made, one_piece_stock
+from scribeline.layout import (
+    BoardMade,
+    board_made,
+    board_width,
+    neck_lie,
+    nut_halves,
+    nut_made,
+    one_piece_stock,
+)
 from scribeline.lengths import (
     UNITS,
     InchFraction,
@@ -357,7 +365,23 @@ def _board(plan: Plan) -> list[Block]:
         )
     if made.dots:
         lead += f" Dots {said(made.dot_diameter)} wide lie midway between two frets, as on the strip."
-    return [listed("Slots: the saw's stops, and fret wire", table, in_unit(lead, unit))]
+    found = [listed("Slots: the saw's stops, and fret wire", table, in_unit(lead, unit))]
+    return [*found, _side_dots(plan, made)] if made.side_dots else found
+
+
+def _side_dots(plan: Plan, made: BoardMade) -> Block:
+    """Where the side dots are, all from one line."""
+    unit, lie = plan.unit, neck_lie(plan.job.document)
+    rows: list[Sequence[Cell]] = [
+        (str(fret), signed(float(lie.along(place.x)), unit)) for fret, place in made.side_dots
+    ]
+    start = plan.job.document.nut.start("the nut's front")
+    lead = (
+        f"{said(plan.job.document.fingerboard.side_dot or 0.0)} wide, on the bass edge, midway along it between two frets; from "
+        f"a line square to the centreline where that crosses {start}."
+    )
+    table = Table(("Fret", "Side dot's middle, along the neck"), rows, (20, 80), ("end", "end"))
+    return listed("Side dots", table, in_unit(lead, unit), abreast=3)
 
 
 def _own_twelfths(plan: Plan) -> Block:
