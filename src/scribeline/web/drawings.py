@@ -139,6 +139,7 @@ def _face(plan: Plan, view: View, seen: Plan | None) -> tuple[Item, ...]:
     for bore in plan.features.bores:
         if bore.face == face:
             room.hole(view_point(face, bore.at, SCALE), bore.widest / 2 * SCALE)
+    room.words([each for each in items if isinstance(each, Text)])
     names = (*_row_numbers(plan, face, room), *_pocket_names(plan, face, room))
     return (*neck, *items, *names, *_balloons(plan, face, room), *_sides(plan, view), *were)
 

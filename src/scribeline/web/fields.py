@@ -132,10 +132,19 @@ def _pages(document: Document, part: Part) -> Iterator[Family]:
         return
     sections = _gathered(document, part, stated)
     picture = f"{part.picture}, top-load" if part.picture == "bridge" and _idle(document) else part.picture
+    if part.picture == "neck" and document.neck.runs_through:
+        picture, lead = "neck, through", _OF_A_CORE
     lead = lead or _says(value)
     yield Family(part.slug, part.title, lead, sections, picture, part.shelf, name if part.shelf else "")
     if part.slug == "bits":
         yield from _bit_by_bit(document)
+
+
+_OF_A_CORE = (
+    "The neck runs through the body as its core. Measure it across with a caliper, and from the body's top to the board's "
+    "underside at the board's end."
+)
+"""How to go about measuring a neck that runs through."""
 
 
 def _gathered(

@@ -227,6 +227,39 @@ def _neck() -> Iterator[Item]:
     yield _word((154, base + 20), "side")
 
 
+def _neck_through() -> Iterator[Item]:
+    # Seen from the front, the wings beside the core, and from the side below it.
+    yield Path(OUTLINE, ((0, -52), (150, -44)))
+    yield Path(OUTLINE, ((150, 44), (0, 52), (0, -52)))
+    yield Path(OUTLINE, ((150, -44), (156, 0), (150, 44)))
+    yield Path(CUT, ((-50, 24.7), (153, 18)))
+    yield Path(CUT, ((-50, -24.7), (153, -18)))
+    yield Path(PHANTOM, ((-50, -15), (60, -20), (60, 20), (-50, 15)))
+    yield Line(CENTRE, (-54, 0), (164, 0))
+    yield _dim("F", (60, -21), (60, 21), (86, 0), "y")
+    yield _dim("G", (153, -18), (153, 18), (176, 0), "y")
+    yield _word((8, 40), "wing")
+    yield _word((104, 7), "core")
+    base = -130.0
+    top = base + 45
+    core = (
+        (0, base),
+        (154, base),
+        (154, top),
+        (60, top),
+        (60, top + 7),
+        (-50, top + 7),
+        (-50, top - 22),
+        (0, top - 30),
+    )
+    yield Hatch(HATCHING, (core,), spacing=4)
+    yield Path(OUTLINE, core, closed=True)
+    yield Path(CUT, ((-50, top + 7), (60, top + 7), (60, top + 17), (-50, top + 17)))
+    yield _dim("H", (60, top), (60, top + 7), (92, base), "y")
+    yield _word((8, top + 22), "board")
+    yield _word((158, base + 20), "side")
+
+
 def _body() -> Iterator[Item]:
     own = asdict(shape_measures("dune"))
     measures = {key: own[key] for key in ("length", "lower_width", "waist_width", "upper_width")}
@@ -468,6 +501,7 @@ _PICTURES: dict[str, Callable[[], Iterator[Item]]] = {
     "fret-wire": _fret_wire,
     "setup": _setup,
     "neck": _neck,
+    "neck, through": _neck_through,
     "body": _body,
     "screw": _screw,
     "ferrule": _ferrule,
@@ -491,6 +525,7 @@ _TITLES = {
     "strings": "The strings at the nut, numbered from the treble",
     "setup": "String, fret and relief from the side, with the dimensions lettered",
     "neck": "The heel in its pocket from the front and from the side, with the dimensions lettered",
+    "neck, through": "The core between its wings from the front and from the side, with the dimensions lettered",
     "body": "The body from the front and its thickness, with the dimensions lettered",
     "bridge": "The bridge plate from above and from the side, with the dimensions lettered",
     "bridge, top-load": "The bridge plate from above and from the side, with the dimensions lettered",
