@@ -2,6 +2,7 @@
 
 from scribeline.features.access import Access, drill_access
 from scribeline.features.bits import DRIFT, Bit, choose_bit, drill_box, point_length
+from scribeline.features.bridge_anchors import bridge_timber
 from scribeline.features.bushings import PRESS, BushingHole, bushing_hole
 from scribeline.features.controls import THREAD_SPARE, most_wood, roof_over
 from scribeline.features.cuts import (
@@ -102,6 +103,7 @@ __all__ = [
     "as_cut",
     "balloon",
     "bit_speed",
+    "bridge_timber",
     "bushing_hole",
     "choose_bit",
     "covers",

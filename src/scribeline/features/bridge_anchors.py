@@ -11,7 +11,7 @@ from scribeline.features.pilots import BENCH_SOURCE
 from scribeline.features.screw_pilots import driver, screw_pilot, thread_pilot
 from scribeline.features.string_holes import held_there
 from scribeline.job import Document
-from scribeline.layout import Anchor, FurtherRow, Kind, Layout, Pressed, Threaded, kind_of
+from scribeline.layout import Anchor, FurtherRow, Kind, Layout, Point, Pressed, Threaded, kind_of
 from scribeline.tables import Timber
 
 
@@ -43,6 +43,13 @@ def _row(
         )
 
 
+def bridge_timber(document: Document, layout: Layout, place: Point) -> Timber:
+    """What the bridge's screws are reckoned with: the body's own timber, and the core's in a core."""
+    if layout.body.core is None:
+        return document.body.timber
+    return layout.timber_at(place, layout.top_at(place))
+
+
 def _hole(
     document: Document, layout: Layout, anchor: Anchor
 ) -> tuple[Step, tuple[Reason, ...], Screw | None]:
@@ -54,7 +61,7 @@ def _hole(
         return *thread_pilot(document, anchor.part, timber), None
     part = anchor.part
     screw = driver(part.screw, part.under_head, part.key)
-    return *screw_pilot(document, screw, timber), screw
+    return *screw_pilot(document, screw, bridge_timber(document, layout, anchor.at)), screw
 
 
 def _press(document: Document, timber: Timber, part: Pressed) -> tuple[Step, tuple[Reason, ...]]:

@@ -12,6 +12,7 @@ from scribeline.features.bits import (
     cone_point,
     drill_box,
 )
+from scribeline.features.bridge_anchors import bridge_timber
 from scribeline.features.bushings import BELOW, PRESS, PRESS_SOURCE, bushing_depth, pressed_hole
 from scribeline.features.controls import thread_passes, wood_over
 from scribeline.features.cuts import Bore, Step, point_end, tip_depth
@@ -292,7 +293,9 @@ class Steps:
             "tree-screw": lambda: (key := screw.key.removesuffix(".length"), f"{key}.under_head"),
             "strap-button": lambda: (f"strap_buttons[{number}].screw", f"strap_buttons[{number}].under_head"),
         }
-        if bore.family == "tree-screw":
+        if bore.family == "bridge-screw":
+            wood = bridge_timber(self.document, self.layout, Point(bore.at.x, bore.at.y))
+        elif bore.family == "tree-screw":
             wood = neck_timber(self.document)
         return _Screwed(*ways[bore.family](), wood)
 

@@ -12,6 +12,7 @@ from scribeline.features import (
     Bore,
     Step,
     angle_from_face_deg,
+    bridge_timber,
     entry_ellipse,
     ferrule_fit,
     ferrules_of,
@@ -108,9 +109,11 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
 
 
 def _timber_of(facts: Facts, pilot: Bore) -> Timber:
-    """What a pilot is drilled in."""
+    """What a pilot is drilled in, or reckoned with."""
     if workpiece_of(pilot.id) != "body":
         return neck_timber(facts.document)
+    if pilot.family == "bridge-screw":
+        return bridge_timber(facts.document, facts.layout, Point(pilot.at.x, pilot.at.y))
     return facts.layout.timber_at(Point(pilot.at.x, pilot.at.y), pilot.at.z)
 
 
