@@ -189,3 +189,14 @@ steps = [{{ no = 1, diameter = {step.diameter}, depth = {step.depth}, {bit} }}]
     assert found.severity == "stop"
     assert "as it was drilled, misses the treble bridge stud's hole" in found.message
     assert "plug" in found.cure
+
+
+def test_the_wire_hole_beside_it_opens_no_bushings_hole_downwards() -> None:
+    # 48.0 mm of body; the tailpiece's bushings are 22.0 long, their holes 1.0 deeper, the bit's point 1.5. On an arched top
+    # the holes may start a little under its level.
+    done = made(POSTS)
+    for number in (1, 2):
+        hole = next(bore for bore in done.features.bores if bore.id == f"tailpiece-stud-{number}")
+        left = done.floors[hole.id]
+        assert left is not None
+        assert left == pytest.approx(48.0 + hole.at.z - 23.0 - 1.5, abs=0.01)

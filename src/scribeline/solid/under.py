@@ -79,7 +79,9 @@ def wood_under(layout: Layout, bore: Bore, step: Step, made: Iterable[Feature]) 
         for off in _rim(step.diameter / 2 - _HAIR):
             lines.append(_Line(layout, bore, near, off, end=None if bore.is_upright else middle.end))
             ends.append(lines[-1].end)
-    openings = [low for line in lines for low, _, _ in line.open]
+    # What an upright bit passed on its way lies beside it, not ahead.
+    passed = step.depth if bore.is_upright else -inf
+    openings = [low for line in lines for low, high, _ in line.open if high > passed]
     if bore.is_upright:
         openings += [_opens(layout, bore, step.diameter / 2, feature) for feature in near]
     # What is open from the bit's own face on is not under it: another pocket's side, a wider diameter.
