@@ -227,10 +227,13 @@ class Lettering:
         whole = [pocket.role] if here else [pocket.role, f"(in the {_FACE_WORDS[pocket.face]})"]
         parted = [*pocket.role.split(), *whole[1:]]
         largest = self.show.lettering if here else ACTED_ON_LETTERING
-        # First where it covers nothing at all, then where it crosses a line.
-        tries = [(size, 1.0) for size in (largest, ACTED_ON_LETTERING)]
-        tries += [(size, 300.0) for size in (largest, ACTED_ON_LETTERING, 3.0, LEAST_LETTERING)]
-        for size, most in dict.fromkeys(tries):
+        # First where it covers nothing at all, smaller if need be; then where it crosses a line, never in large letters.
+        least = 3.0 if here else LEAST_LETTERING
+        tries = [(size, 1.0) for size in (largest, ACTED_ON_LETTERING, 3.0, least)]
+        # What is cut from the other face may cross one line: its own template names it.
+        most = 300.0 if here else 45.0
+        tries += [(size, most) for size in (ACTED_ON_LETTERING, 3.0, LEAST_LETTERING) if size <= largest]
+        for size, covered in dict.fromkeys(tries):
             small = max(LEAST_LETTERING, 0.7 * size)
             for head, depth in ((whole, [f"{mm} deep"]), (parted, [mm, "deep"])):
                 lines = [
@@ -240,7 +243,7 @@ class Lettering:
                 ]
                 wide, tall = _block_size(lines)
                 # With room for the descenders of the last line.
-                place = self.crowd.inside(outline, wide, tall + 2 * DESCENT * small, margin=1.5, most=most)
+                place = self.crowd.inside(outline, wide, tall + 2 * DESCENT * small, margin=1.5, most=covered)
                 if place is not None:
                     return [*self.blank(place, wide, tall), *_block(lines, place, tall, pocket.id)]
         return self.beside(pocket, outline) if here else []

@@ -243,8 +243,8 @@ def _press_height(plan: Plan, width: float) -> float:
 def _press(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
     """The wire from the front and its circle from above, with a line to write each gap on."""
     x, y = corner
-    table, spindle = y - 66.0, x + 42.0
-    reach = 0.34 * _SWEEP
+    table, spindle = y - 66.0, x + 29.0
+    reach = 0.48 * _SWEEP
     side: list[Item] = [
         Path(OUTLINE, _box(spindle - 9.0, y - 14.0, spindle + 9.0, y), closed=True),
         Path(

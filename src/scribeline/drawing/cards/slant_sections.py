@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import hypot
+from math import hypot, inf
 from typing import TYPE_CHECKING
 
 from scribeline.drawing.cards.marks import PITCH, lettered, lines, scale_words
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 _SCALES = (1.0, 0.5, 0.25, 0.1)
 _BEFORE, _BEYOND = 26.0, 12.0
 """Room shown before the start and beyond the wall or the depth it leads to, mm."""
+_TALLEST = 36.0
+"""A wire hole's section shows no more of the body's thickness, mm on paper: its card has much else to say."""
 _ABOVE = 11.0
 """Room over the face for the bit that comes in, mm on paper."""
 
@@ -55,7 +57,9 @@ class SlantSection:
         self.to_wall = None if found is None else found[1].to_wall
         self.run = (bore.deepest.depth if self.to_wall is None else self.to_wall) * self.level
         long = _BEFORE + self.run + _BEYOND
-        self.scale = next((s for s in _SCALES if s * long <= width), _SCALES[-1])
+        tall = inf if self.to_wall is None else _TALLEST
+        fit = (s for s in _SCALES if s * long <= width and s * self.thickness <= tall)
+        self.scale = next(fit, _SCALES[-1])
         self.words = self._words()
 
     @property

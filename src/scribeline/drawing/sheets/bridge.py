@@ -439,7 +439,7 @@ def check_blocks(plan: Plan) -> Iterator[Block]:
         )
         for check in plan.measurables
     ]
-    table = Table(("How", "Expected", "Accept"), checks, (170, 36, 52), below=True)
+    table = Table(("How", "Expected", "Accept"), checks, (170, 30, 56), below=True)
     yield listed("Check measurements", table)
 
 

@@ -43,7 +43,7 @@ from scribeline.tables import SPEED_SOURCE
 
 
 def parts_pages(office: Office) -> list[Page]:
-    """What to get, the parts with how well each dimension is known, the bits; then wood left, fits and findings."""
+    """What to get, the parts with how well each dimension is known, the bits; then findings, wood left and fits."""
     plan = office.plan
     ferrules = plan.job.document.ferrules
     fits = [] if ferrules is None else [_fits(plan, ferrules)]
@@ -51,9 +51,9 @@ def parts_pages(office: Office) -> list[Page]:
         beside([_timber(plan), _hardware(plan)], shares=(1.0, 1.2)),
         _bits(plan),
         _parts(plan),
+        *_findings(plan),
         *wood_left(plan),
         *fits,
-        *_findings(plan),
     ]
     return flowed("What to get, parts, findings", blocks)
 
