@@ -395,6 +395,7 @@ class Builder:
         brisk: whether he tells the app only what its plan hangs on; gates are then read against what its steps ask for, and
             the readings stay with him. What comes of it is the same.
         plate_lies: whether the plate is laid down already.
+        looked: what was read before a cut of where its template lies, by the gate's name for it.
     """
 
     way: Way
@@ -405,6 +406,7 @@ class Builder:
     told: list[str] = field(default_factory=list)
     brisk: bool = False
     plate_lies: bool = False
+    looked: dict[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.wood = self._blank()
@@ -496,14 +498,36 @@ class Builder:
         plan = {each["id"]: each for each in self.plan["pockets"]}
         for name in step["features"]:
             middle = shapely.Polygon(plan[name]["outline"]).centroid
+            asks = {each["id"]: each for each in step["gate"].get("asks") or ()}
             off = [
-                self._marked(f"{name} {way}", far)
-                + self.draws.error(f"{name} {way}: template", "template")
+                self._template(name, way, far, asks.get(f"{name}-{side}-side"))
                 + self.draws.error(f"{name} {way}: edge", "edge")
-                for way, far in (("along", middle.x - self.parts.wall), ("across", middle.y))
+                for way, far, side in (
+                    ("along", middle.x - self.parts.wall, "nut"),
+                    ("across", middle.y, "treble"),
+                )
             ]
             self.wood.centres[name] = (middle.x + off[0], middle.y + off[1])
         self._to_depth(step, 0)
+
+    def _template(self, name: str, way: str, far: float, ask: Mapping[str, Any] | None) -> float:
+        """How far off a template lies that is routed by: read where the gate asks for it, and laid anew where it is off."""
+        off = 0.0
+        for setting in range(SETTINGS):
+            again = f" again {setting}" if setting else ""
+            off = self._marked(f"{name} {way}{again}", far)
+            off += self.draws.error(f"{name} {way}: template{again}", "template")
+            if ask is None or self.way == "paper":
+                break
+            if self.draws.skips(f"{ask['id']} template"):
+                self.looked[ask["id"]] = round(ask["value"], 2)
+                break
+            read = self.draws.read(f"{ask['id']} template{again}", ask["value"] + off, "rule")
+            self.looked[ask["id"]] = read
+            if ask["low"] <= read <= ask["high"]:
+                break
+            self.told.append(f"{ask['id']}: laid anew")
+        return off
 
     def _drill(self, step: Step) -> None:
         self._to_depth(step, 0)
@@ -631,7 +655,9 @@ class Builder:
         self._keep(step, read, "it will have to do")
 
     def _look(self, step: Step, ask: Mapping[str, Any], look: str) -> float:
-        """What he reads where a gate asks for it."""
+        """What he reads where a gate asks for it; where a template lay he has read before he routed."""
+        if (before := self.looked.get(ask.get("id", ""))) is not None:
+            return before
         truth, method = self._true(step, ask)
         at_edge = method in {"rule", "thread"}
         called = f"{step['id']} {ask.get('id', '')} read {look}"

@@ -9,7 +9,7 @@ import pytest
 
 from scribeline.job import AskRead, GateRead, Measurement, Record, parse_job
 from scribeline.plan import Plan, plan
-from scribeline.steps import Answer, verdict
+from scribeline.steps import Answer, answered, verdict
 from scribeline.tables import usual_accuracies
 
 from ..conftest import DEMO
@@ -97,3 +97,35 @@ def test_no_gate_is_tighter_than_what_it_is_read_with() -> None:
         for name, low, high in asked:
             if name and low is not None and high is not None:
                 assert high - low >= 2 * 1.96 * usual_accuracies()[methods[name]].sd - 1e-9
+
+
+def test_where_a_template_lies_is_asked_before_it_is_routed_by() -> None:
+    """By hand: the cavity's nut side 578 from the nut, the board's end at 468; 72 wide about the centreline."""
+    card = next(card for card in SEEN.cards if card.id == "rout-bridge-pickup")
+    asks = {ask.id: ask for ask in card.gate.asks}
+    along, across = asks["bridge-pickup-nut-side"], asks["bridge-pickup-treble-side"]
+    assert (along.value, across.value) == pytest.approx((578.0 - 468.0, 36.0))
+    assert (along.low, along.high) == pytest.approx((109.5, 110.5))
+    assert list(asks)[-2:] == ["bridge-pickup", "neck-pickup"]  # the depths come after
+    good = {name: ask.value for name, ask in asks.items()}
+    for name, off, expected in (
+        ("bridge-pickup-nut-side", 0.0, "passes"),
+        ("bridge-pickup-nut-side", 1.0, "too much"),
+        ("neck-pickup-treble-side", -5.0, "too little"),
+    ):
+        read = {**good, name: good[name] + off}
+        assert verdict(card.gate, answered(card.gate, list(read.values()))) == expected
+    # No other cavity is asked so: none lies under the strings.
+    others = [each for each in SEEN.cards if each.kind == "rout" and each is not card]
+    assert not [ask for each in others for ask in each.gate.asks if not ask.cut]
+
+
+def test_what_gates_did_not_ask_for_then_does_not_open_a_step_again() -> None:
+    """A record of before: one reading of the plate, two depths of the cavities."""
+    plate = next(card.gate for card in SEEN.cards if card.id == "set-plate")
+    assert verdict(plate, Answer(309.4)) == "passes"
+    assert verdict(plate, Answer(312.0)) == "too much"
+    rout = next(card.gate for card in SEEN.cards if card.id == "rout-bridge-pickup")
+    depths = tuple(AskRead(ask=name, value_mm=20.5) for name in ("bridge-pickup", "neck-pickup"))
+    assert verdict(rout, Answer(20.5, values=depths)) == "passes"
+    assert verdict(rout, Answer(20.5, values=depths[:1])) == "no"

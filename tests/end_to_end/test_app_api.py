@@ -155,7 +155,12 @@ def test_a_cavity_is_as_deep_as_its_gate_reads_it_before_its_tick_and_after(app:
         each for each in ask(app, "GET", f"/jobs/{job_id}/plan")[1]["pockets"] if each["id"] == "neck-pickup"
     )["depth"]
     for read in (planned + 0.1, planned + 0.2):
-        values = [{"ask": "bridge-pickup", "value_mm": planned}, {"ask": "neck-pickup", "value_mm": read}]
+        steps = ask(app, "GET", f"/jobs/{job_id}/steps")[1]
+        asks = next(each for each in steps if each["id"] == step)["gate"]["asks"]
+        values = [
+            {"ask": each["id"], "value_mm": read if each["id"] == "neck-pickup" else each["value"]}
+            for each in asks
+        ]
         alone = {"card": step, "value_mm": read, "revision": 1}
         assert ask(app, "POST", f"/jobs/{job_id}/readings", alone)[0] == 422
         reading = {"card": step, "values": values, "revision": 1}

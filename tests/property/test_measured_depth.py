@@ -50,7 +50,10 @@ def test_what_was_read_stands_beside_what_was_planned_and_the_plan_goes_by_it() 
     assert after.features.pocket(CUT).depth == wanted + 0.4
     # What the job asks for is as it was: the card, its gate, and no change of the job is told.
     assert card_of(after).depth == card_of(before).depth
-    assert card_of(after).gate == card_of(before).gate
+    depths = [ask for ask in card_of(before).gate.asks if ask.cut]
+    assert (
+        list(card_of(after).gate.asks) == depths
+    )  # where its template lies is asked before it is routed alone
     assert after.moved == ()
     # Of what nobody read it is said that nobody did.
     unread = plan(job, recorded(before))
@@ -130,7 +133,8 @@ def test_the_command_keeps_it_and_the_shop_takes_it_over(tmp_path: Path) -> None
         value = "yes" if card.gate.value is None else "; ".join(f"{mm} mm" for mm in each)
         done(card.id, value)
     wanted = made.features.pocket(CUT).depth
-    assert done(STEP, f"{wanted} mm; {wanted + 0.1} mm").features.pocket(CUT).depth == pytest.approx(
+    first = "; ".join(f"{ask.value} mm" for ask in card_of(made).gate.asks if not ask.cut)
+    assert done(STEP, f"{first}; {wanted} mm; {wanted + 0.1} mm").features.pocket(CUT).depth == pytest.approx(
         wanted + 0.1
     )
     # Read again, far off and accepted so: the new reading is what lies in the wood.

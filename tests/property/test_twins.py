@@ -55,7 +55,7 @@ def test_the_demo_s_twins_are_one_step_each_with_every_cut_place_and_reading() -
     for name in (BRIDGE, "drill-strap-button-1", "drill-bridge-pickup-ring-screws"):
         card = called(made, name)
         assert [place.feature for place in card.places] == found[name]
-    assert [ask.id for ask in called(made, BRIDGE).gate.asks] == found[BRIDGE]
+    assert [ask.id for ask in called(made, BRIDGE).gate.asks if ask.cut] == found[BRIDGE]
     assert [ask.id for ask in called(made, "drill-strap-button-1").gate.asks] == found["drill-strap-button-1"]
     assert called(made, BRIDGE).title == "Rout the bridge-pickup and neck-pickup cavities"
 

@@ -14,6 +14,7 @@ from scribeline.layout import (
     SURELY,
     NeckLine,
     Settled,
+    strings_over,
 )
 from scribeline.lengths import between, said
 from scribeline.quantities import Adjusted, Sight
@@ -214,20 +215,14 @@ source)."""
 def strings_off_a_cavity(facts: Facts) -> Iterator[Finding]:
     """Do the strings run over the middle of a cavity under all of them, where it was found?"""
     layout, record = facts.layout, facts.record
-    outer = (layout.strings[0], layout.strings[-1])
     for name, found in record.found.items():
         cut = record.made_pockets.get(name)
         if cut is None or cut.outline is None or cut.face != "top" or not found.telling("across"):
             continue
-        (low, high), (left, right) = walls(cut.outline)
-        middle = (low + high) / 2
-        across = [
-            string.nut.y
-            + (string.saddle.y - string.nut.y) * (middle - string.nut.x) / (string.saddle.x - string.nut.x)
-            for string in outer
-        ]
-        if not layout.frets[-1].x < middle < layout.scale or not left < min(across) < max(across) < right:
+        across = strings_over(layout, cut.outline)
+        if across is None:
             continue
+        _, (left, right) = walls(cut.outline)
         ends = {"treble": across[0], "bass": across[1], "cavity": (left + right) / 2}
         off = strings_off(**ends)
         if off <= OFF_PICKUP:

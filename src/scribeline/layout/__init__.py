@@ -91,6 +91,7 @@ from scribeline.layout.instrument import (
     MassPlace,
     StringPath,
     lay_out,
+    strings_over,
 )
 from scribeline.layout.neck_line import CHI_SQUARED_2, LINE_READINGS, SIDES, NeckLine, neck_stations
 from scribeline.layout.nut import FLOOR_LEFT, NutMade, NutSlot, nut_made
@@ -286,6 +287,7 @@ __all__ = [
     "string_lines",
     "string_over",
     "string_places",
+    "strings_over",
     "tang_room",
     "twelfth_readings",
     "two_stocks",

@@ -73,7 +73,12 @@ class Measurable:
 
     @property
     def accepted(self) -> tuple[float, float]:
-        """Between which readings it is accepted: its limits, but no closer together than its usual method reads."""
+        """Between which readings it is accepted: its limits, but no closer together than its usual method reads.
+
+        What may lie on one side alone, as a slot's floor that is never too low, keeps its limits.
+        """
+        if not self.low < self.value < self.high:
+            return self.low, self.high
         beyond = max(0.0, SURELY * usual_accuracies()[self.method].sd - (self.high - self.low) / 2)
         return self.low - beyond, self.high + beyond
 

@@ -18,6 +18,7 @@ from scribeline.job import (
     Record,
     StrapButton,
     feature_id,
+    walls,
 )
 from scribeline.layout.as_built import Held, held_bridge, stand
 from scribeline.layout.bridges import BridgePlace, kind_of
@@ -515,6 +516,20 @@ def _goes_along(document: Document, stated: str | None, places: Sequence[tuple[f
     across = sum(y for _, y in places) / len(places)
     outer = float(bridge_row(len(document.strings), document.bridge.spacing.mm)[0])
     return abs(across) <= outer
+
+
+def strings_over(layout: Layout, outline: Sequence[tuple[float, float]]) -> tuple[float, float] | None:
+    """Where the outer strings run over a cavity's middle, across, mm, treble first; None where not all run over it."""
+    (low, high), (left, right) = walls(outline)
+    middle = (low + high) / 2
+    if not layout.frets[-1].x < middle < layout.scale:
+        return None
+    one, other = (
+        string.nut.y
+        + (string.saddle.y - string.nut.y) * (middle - string.nut.x) / (string.saddle.x - string.nut.x)
+        for string in (layout.strings[0], layout.strings[-1])
+    )
+    return (one, other) if left < min(one, other) and max(one, other) < right else None
 
 
 def bridge_by_neck(layout: Layout, neck: Pose, unit: int) -> Pose:

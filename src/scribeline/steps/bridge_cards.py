@@ -73,8 +73,15 @@ def _margins(bench: Bench) -> dict[str, str]:
 def _several(bench: Bench, words: str, asks: Mapping[str, str]) -> Gate:
     """A gate on several of the layout's measurables, each with its words; the first stands for all."""
     found = ((bench.measurables[name], told) for name, told in asks.items())
-    gate = Gate.of_each(words, tuple(Ask(m.id, told, m.value, *m.accepted, m.id) for m, told in found))
-    return replace(gate, measurable=next(iter(asks)))
+    each = tuple(
+        Ask(m.id, told, m.value, *m.accepted, m.id, may_lack=m.id.startswith(_ASKED_SINCE))
+        for m, told in found
+    )
+    return replace(Gate.of_each(words, each), measurable=next(iter(asks)))
+
+
+_ASKED_SINCE = ("diagonal-", "margin-")
+"""Readings that gates of the bridge did not always ask for: an answer of then stands without them."""
 
 
 def _try_screw(bench: Bench, work: Operation) -> Card:

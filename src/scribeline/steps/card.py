@@ -62,6 +62,7 @@ class Ask:
         measurable: id of the layout's measurable, where it is one.
         cut: id of the one cut whose depth the reading tells, where it does.
         above: how far the surface it is read from stands over the face that the cut's depth counts from, mm.
+        may_lack: whether an answer without it counts, as of a gate that did not ask for it yet.
     """
 
     id: str
@@ -72,6 +73,7 @@ class Ask:
     measurable: str = ""
     cut: str = ""
     above: float = 0.0
+    may_lack: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ from scribeline.steps import (
 from scribeline.steps.bench import Bench, Teller
 from scribeline.steps.card import Card
 from scribeline.steps.in_the_way import cleared
+from scribeline.steps.rout_cards import template_first
 
 KINDS: Mapping[Kind, Teller] = {
     **datum_cards.KINDS,
@@ -76,7 +77,11 @@ def make_cards(
     neck = document.neck
     first = cleared(progress.operations, progress.finished, glued=neck.is_glued, fitted=neck.runs_through)
     return tuple(
-        _in_unit(_told(bench, each).read_by(datums), (*lines, *measured(bench, each)), document.units)
+        _in_unit(
+            template_first(bench, _told(bench, each).read_by(datums)),
+            (*lines, *measured(bench, each)),
+            document.units,
+        )
         for each, (lines, datums) in zip(progress.operations, first, strict=True)
     )
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 from math import degrees
 
 from scribeline.features import WEDGE, Pocket, Slope, together
-from scribeline.layout import NECK_POCKET, Point3, rise
+from scribeline.job import walls
+from scribeline.layout import NECK_POCKET, Layout, Point3, rise, strings_over
 from scribeline.lengths import between, said
 from scribeline.operations import Kind, Operation, raised
 from scribeline.steps.bench import Bench, Teller, place_of, within
@@ -74,6 +75,59 @@ def _gate(pockets: Sequence[Pocket], face: str, depth: float, over: float) -> Ga
         return replace(one, cut=pockets[0].id, above=over)
     asks = (Ask(each.id, each.role, depth, one.low, one.high, cut=each.id, above=over) for each in pockets)
     return Gate.of_each(one.ask, tuple(asks))
+
+
+TEMPLATE_OFF = 0.5
+"""What a template under the strings may lie off before it is routed by, mm (common practice, no source)."""
+
+
+def template_first(bench: Bench, card: Card) -> Card:
+    """A step that routs cavities under the strings, with where its templates lie asked before the depth.
+
+    Args:
+        bench: what the card makers look at.
+        card: read by its datums.
+    """
+    made, layout = bench.record.made_cuts, bench.layout
+    places = [each for each in card.places if card.kind == "rout" and each.along and each.feature not in made]
+    under = [
+        (place, pocket)
+        for place in places
+        if (pocket := bench.features.pocket(place.feature)).face == "top"
+        and pocket.role != NECK_POCKET
+        and strings_over(layout, pocket.outline) is not None
+    ]
+    if not under:
+        return card
+    gate = card.gate
+    depths = gate.asks or (
+        Ask(gate.cut, "depth", gate.value or 0.0, gate.low, gate.high, cut=gate.cut, above=gate.above),
+    )
+    first = tuple(
+        ask for place, pocket in under for ask in _template(layout, place, pocket, of=len(under) > 1)
+    )
+    words = f"before you rout, where the template{'s lie' if len(under) > 1 else ' lies'} on the body; then the {gate.ask}"
+    do = (
+        card.do[0],
+        "Measure where it lies before you rout: its opening's nut side from the datum, its treble side from the centreline. "
+        "After routing it is too late.",
+        *card.do[1:],
+    )
+    return replace(card, do=do, gate=replace(gate, ask=words, asks=(*first, *depths), counts="each"))
+
+
+def _template(layout: Layout, place: Place, pocket: Pocket, *, of: bool) -> Iterator[Ask]:
+    """Where one template is read: its opening's nut side from the nearest datum, its treble side from the centreline."""
+    (low, _), sides = walls(pocket.outline)
+    datum = place.nearest.datum
+    along = datum.along(Point3(low, 0.0, 0.0)).mm
+    across = max(layout.treble * each for each in sides)
+    whose = f"{pocket.role} template" if of else "template"
+    for name, told, mm in (
+        ("nut-side", f"{whose}: nut side from {datum.words}", along),
+        ("treble-side", f"{whose}: treble side from the centreline", across),
+    ):
+        yield Ask(f"{pocket.id}-{name}", told, mm, mm - TEMPLATE_OFF, mm + TEMPLATE_OFF, may_lack=True)
 
 
 def _creep(bench: Bench) -> str:

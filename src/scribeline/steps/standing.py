@@ -110,13 +110,17 @@ def decisive(gate: Gate, answer: Answer) -> tuple[Gate | Ask, float | None]:
     """What of a gate decides whether it passes, and the reading of that, mm.
 
     Of several readings it is the least where that counts, else the one farthest beyond its limits, or nearest to them; none
-    decides while one is missing.
+    decides while one is missing that the gate has always asked for.
     """
     read = {each.ask: each.value_mm for each in answer.values}
     if gate.asks and gate.counts == "each":
-        if any(ask.id not in read for ask in gate.asks):
+        needed = [ask for ask in gate.asks if not ask.may_lack]
+        if not read and answer.value is not None and len(needed) == 1 and len(gate.asks) > 1:
+            read = {needed[0].id: answer.value}  # the one reading that it asked for then
+        if any(ask.id not in read for ask in needed):
             return gate, None
-        worst = max(gate.asks, key=lambda ask: _beyond(ask, read[ask.id]))
+        given = [ask for ask in gate.asks if ask.id in read]
+        worst = max(given, key=lambda ask: _beyond(ask, read[ask.id]))
         return worst, read[worst.id]
     if gate.cut in read:  # read together with others that are steps of their own now
         return gate, read[gate.cut]
@@ -170,6 +174,8 @@ def gate_readings(cards: Sequence[Card], answers: Mapping[str, Answer]) -> Itera
             continue
         if gate.asks and gate.counts == "each":
             read = {each.ask: each.value_mm for each in answer.values}
+            if not read and gate.measurable:
+                yield gate.measurable, AtGate(card.id, answer.value, answer.at)
             for ask in gate.asks:
                 if ask.measurable and ask.id in read:
                     yield ask.measurable, AtGate(card.id, read[ask.id], answer.at)
@@ -206,6 +212,7 @@ def _asks_alike(gate: Gate, answer: Answer) -> bool:
         and all(
             ask.id in then and _alike(then[ask.id].low, ask.low) and _alike(then[ask.id].high, ask.high)
             for ask in (gate.asks if gate.counts == "each" else ())
+            if ask.id in then or not ask.may_lack
         )
     )
 
