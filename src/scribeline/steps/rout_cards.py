@@ -122,7 +122,7 @@ def _template(layout: Layout, place: Place, pocket: Pocket, *, of: bool) -> Iter
     datum = place.nearest.datum
     along = datum.along(Point3(low, 0.0, 0.0)).mm
     across = max(layout.treble * each for each in sides)
-    whose = f"{pocket.role} template" if of else "template"
+    whose = f"template of the {pocket.role}" if of else "template"
     for name, told, mm in (
         ("nut-side", f"{whose}: nut side from {datum.words}", along),
         ("treble-side", f"{whose}: treble side from the centreline", across),
