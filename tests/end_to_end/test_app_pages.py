@@ -67,6 +67,7 @@ PAGES = (
     "/jobs/1/strings?to=a+lighter+set",
     "/jobs/1/solid",
     "/jobs/1/outline",
+    "/jobs/1/outline/draw",
     "/jobs/1/history",
     "/jobs/1/text",
     "/nowhere",

@@ -77,6 +77,12 @@ FURTHER = (
     {"jack.into": None, "jack.depth": 30, "body.outline": {"file": "box.svg", "centre": 100, "tail": 752}},
     {"body.top": {"kind": "arched", "profile": [[0, -6], [40, -1]]}},
     {
+        "body.outline": {
+            "handles": [{"name": f"h{n}", "at": [400 + 20 * n, 90 - n]} for n in range(6)],
+            "mirrored": True,
+        }
+    },
+    {
         "neck_screws": None,
         "neck.rod_width": 6.4,
         "neck.rod_depth": 9.5,

@@ -64,8 +64,22 @@ class ShapeDimensions(Table):
     scoop_from_tail: Annotated[float | None, Mm(100, 700, "the scoop for the hand from the tail")] = None
 
 
+class OutlineHandle(Table):
+    """A named point that the edge runs through."""
+
+    name: BuildersWord = Field(min_length=1, max_length=40)
+    at: XY = Field(
+        description="along from the nut, across from the centreline to the treble",
+        title="place: along, across",
+    )
+
+
 class OutlineStatement(Table):
-    """Where the body's outline comes from: a built-in shape, or a DXF or SVG file."""
+    """Where the body's outline comes from: a built-in shape, a DXF or SVG file, or a fair curve through a few handles.
+
+    Handles are listed in their order round the body, from the neck by the treble side and the tail back to the neck. The
+    curve through them bends as evenly as they allow, as a long batten does.
+    """
 
     ways = (
         (
@@ -78,6 +92,7 @@ class OutlineStatement(Table):
                     *("true_length", "true_width", "drawn_for"),
                 ),
             ),
+            Way("a few handles", ("handles",), may=("mirrored", "neck_edge")),
         ),
     )
 
@@ -111,15 +126,43 @@ class OutlineStatement(Table):
     drawn_for: Hand | None = Field(
         default=None, description="the hand the file was drawn for", title="drawn for"
     )
+    handles: tuple[OutlineHandle, ...] = Field(
+        default=(), description="points of the edge, in their order round the body"
+    )
+    mirrored: bool = Field(
+        default=False,
+        description="the handles are the treble side's, from the neck to the tail, and the bass side is their mirror image",
+    )
+    neck_edge: Literal["rounded", "straight"] = Field(
+        default="rounded",
+        description="of handles: from the last one to the first the curve runs on, or the edge is straight",
+        title="edge under the neck",
+    )
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:
-        if (self.shape is None) == (self.file is None):
-            raise refuse("give either shape (a built-in outline) or file (a DXF or SVG), and not both")
+        if [self.shape is None, self.file is None, not self.handles].count(False) != 1:
+            raise refuse(
+                "give shape (a built-in outline), file (a DXF or SVG) or handles (points of a fair curve): one of the three"
+            )
         if self.shape is not None and self.tail is None:
             raise refuse(
                 "a built-in shape needs tail: the tail edge's distance from the nut, along the centreline"
             )
+        return self
+
+    @model_validator(mode="after")
+    def _handles_alone(self) -> Self:
+        if not self.handles:
+            if self.mirrored or self.neck_edge != "rounded":
+                raise refuse("mirrored and neck_edge are of handles; take them out, or state handles")
+            return self
+        if self.tail is not None:
+            raise refuse("an outline of handles ends where they do: take tail out, and move the handles")
+        names = [each.name for each in self.handles]
+        for name in names:
+            if names.count(name) > 1:
+                raise refuse(f'two handles are called "{name}"; give each its own name')
         return self
 
 

@@ -171,7 +171,8 @@ def _item(value: Stated) -> Any:
     if isinstance(value, Sequence) and any(isinstance(each, Mapping) for each in value):
         rows = tomlkit.array()
         rows.extend(_item(each) for each in value)
-        return rows
+        # So many tables are read one under the other.
+        return rows.multiline(multiline=len(value) > 3 and all(isinstance(each, Mapping) for each in value))
     return tomlkit.item(value)
 
 

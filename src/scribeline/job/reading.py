@@ -16,7 +16,15 @@ from scribeline.job.body import OutlineStatement, OwnTimber, off_the_outline
 from scribeline.job.document import Document, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
 from scribeline.job.learnt import shop_from
-from scribeline.job.outline import Outline, OutlineError, built_in, read_outline_file, shape_measures
+from scribeline.job.outline import (
+    Handle,
+    Outline,
+    OutlineError,
+    built_in,
+    read_outline_file,
+    shape_measures,
+    through_handles,
+)
 from scribeline.job.record import TABLES, Record
 from scribeline.job.shop_tests import shop_accuracies
 from scribeline.job.stringing import string_spec
@@ -592,6 +600,9 @@ def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
         own = asdict(shape_measures(statement.shape))
         needed = {key: own[key] for key in ("length", "lower_width", "waist_width", "upper_width")}
         return _shape(statement.shape, statement.tail, tuple(sorted({**needed, **stated}.items())))
+    if statement.handles:
+        handles = tuple(Handle(each.name, *each.at) for each in statement.handles)
+        return _by_handles(handles, mirrored=statement.mirrored, straight=statement.neck_edge == "straight")
     assert statement.file is not None
     path = folder / statement.file
     try:
@@ -620,3 +631,9 @@ def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
 def _shape(name: str, tail: float, dimensions: tuple[tuple[str, float], ...]) -> Outline:
     """A built-in outline; drawing its fair curve is the dearest part of reading a job, so it is kept."""
     return built_in(name, tail=tail, **dict(dimensions))
+
+
+@lru_cache(maxsize=64)
+def _by_handles(handles: tuple[Handle, ...], *, mirrored: bool, straight: bool) -> Outline:
+    """An outline through handles, kept likewise."""
+    return through_handles(handles, mirrored=mirrored, straight=straight).outline

@@ -24,6 +24,10 @@ _BESIDE = frozenset({"part", "measured", "face", "x_from", "depth"})
 """Keys that may be left out and are asked for all the same: what the others mean depends on them."""
 
 
+_DRAWN: dict[tuple[str, tuple[str, ...]], str] = {("body.outline", ("handles",)): "outline/draw"}
+"""Ways to state a table that have a page of their own, on which they are drawn: by the table and the way's keys."""
+
+
 def choices(
     job_id: int, key: str, groups: Sequence[tuple[int, tuple[Way, ...]]], *, there: bool = False
 ) -> list[list[tuple[str, str, bool]]]:
@@ -37,6 +41,9 @@ def choices(
     """
 
     def page(nth: int, way: int) -> str:
+        drawn = _DRAWN.get((key, groups[nth][1][way].keys))
+        if drawn is not None:
+            return f"/jobs/{job_id}/{drawn}"
         picked = ",".join(str(way if n == nth else now) for n, (now, _) in enumerate(groups))
         asks = {"of": key, "ways": picked, **({"group": nth} if there else {})}
         return f"/jobs/{job_id}/parts/new?{urlencode(asks)}"

@@ -48,6 +48,36 @@ class Station:
     heading_rad: float | None = None
 
 
+@dataclass(frozen=True)
+class FairCurve:
+    """A fair curve as a cubic B-spline on even knots.
+
+    Attributes:
+        controls: Its control points, three more than it has spans; of a closed curve the last three are the first three.
+    """
+
+    controls: Points
+
+    def flattened(self, tolerance: float) -> Points:
+        """Points from its beginning to its end, both included, no further from it than a tolerance, mm."""
+        return _flattened(self.controls, tolerance)
+
+    def bending(self, spacing: float) -> tuple[Points, Points]:
+        """Places along it, about so far apart (mm), and the curvature there: 1/mm, positive where it bends to its left."""
+        spans = len(self.controls) - 3
+        length = _run(self.controls)[1][-1]
+        parameters = np.linspace(0.0, spans, max(2, round(length / spacing) + 1))
+        first, values, slopes = _basis(parameters, len(self.controls))
+        u = parameters - first
+        seconds = np.stack([1 - u, 3 * u - 2, 1 - 3 * u, u])
+        at, way, turn = (
+            sum(weights[offset][:, None] * self.controls[first + offset] for offset in range(4))
+            for weights in (values, slopes, seconds)
+        )
+        cross = way[:, 0] * turn[:, 1] - way[:, 1] * turn[:, 0]
+        return np.asarray(at), np.asarray(cross / np.hypot(*way.T) ** 3)
+
+
 def fair_curve(stations: Sequence[Station], tolerance: float) -> Points:
     """The fair curve through stations, flattened.
 
@@ -58,19 +88,57 @@ def fair_curve(stations: Sequence[Station], tolerance: float) -> Points:
     Returns:
         Points from the first station to the last, both included.
     """
-    places = np.array([(station.x, station.y) for station in stations])
-    lengths = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(places, axis=0).T))])
+    return open_curve(stations).flattened(tolerance)
+
+
+def open_curve(stations: Sequence[Station]) -> FairCurve:
+    """The fair curve from the first of three or more stations to the last, no two in succession at one place."""
+    chords = _chords(stations)[:-1]
     spans = _SPANS_PER_STATION * (len(stations) - 1)
+    return _through(stations, np.concatenate([[0.0], np.cumsum(chords)]), spans, closed=False)
+
+
+def closed_curve(stations: Sequence[Station], *, begins: float = 0.0) -> FairCurve:
+    """The fair curve round through three or more stations and back to the first, as smooth there as anywhere.
+
+    Args:
+        stations: In order of travel, no two in succession at one place.
+        begins: Where its knots are counted from: share of the way from the first station back to the last. From a line
+            of symmetry they come out alike on both sides of it.
+    """
+    chords = _chords(stations)
+    lengths = np.concatenate([[0.0], np.cumsum(chords)]) + begins * chords[-1]
+    return _through(stations, lengths, _SPANS_PER_STATION * len(stations), closed=True)
+
+
+def _chords(stations: Sequence[Station]) -> Points:
+    """Straight distances from each station to the next, from the last one to the first."""
+    places = np.array([(station.x, station.y) for station in stations])
+    return np.asarray(np.hypot(*(np.roll(places, -1, axis=0) - places).T))
+
+
+def _through(stations: Sequence[Station], lengths: Points, spans: int, *, closed: bool) -> FairCurve:
+    """The curve whose stations lie where it has run as far as its own length says, found round by round.
+
+    `lengths` are guesses of that, one a station, and of a closed curve that of the first one again, once round.
+    """
+    count = len(stations)
+    whole = lengths[-1] - (lengths[0] if closed else 0.0)
+    places = lengths[:count] / whole * spans
     controls = np.empty((0, 2))
-    for _ in range(_ROUNDS):
-        parameters = lengths / lengths[-1] * spans
-        controls = _fairest(stations, parameters, spans)
-        lengths = _lengths_at(controls, parameters)
-    return _flattened(controls, tolerance)
+    for n in range(_ROUNDS):
+        controls = _fairest(stations, places, spans, closed=closed)
+        if n < _ROUNDS - 1:
+            along, whole = _lengths_at(controls, places)
+            places = along / whole * spans
+    return FairCurve(controls)
 
 
-def _fairest(stations: Sequence[Station], parameters: Points, spans: int) -> Points:
+def _fairest(stations: Sequence[Station], parameters: Points, spans: int, *, closed: bool) -> Points:
     """Control points of least summed squared third difference under the stations' conditions.
+
+    A closed curve is one whose last three control points are its first three: the sum then counts every third difference
+    round it, each once.
 
     Across and along share one energy, and only headings tie them together; so one system of half the
     size serves both, and the rest is a small system in the multipliers. The places are added to the
@@ -85,14 +153,19 @@ def _fairest(stations: Sequence[Station], parameters: Points, spans: int) -> Poi
     third = np.diff(np.eye(count), 3, axis=0)
     # Its transpose times itself: differences taken once more, from the other side.
     energy = -np.diff(np.pad(third, ((3, 3), (0, 0))), 3, axis=0)
-    rows = np.concatenate([at, slope[steered]])
+    closing = np.roll(np.eye(count), spans, axis=1)[:3] - np.eye(count)[:3] if closed else at[:0]
+    rows = np.concatenate([at, closing, slope[steered]])
+    fixed = len(at) + len(closing)
     yielding = _solved_in_blocks(energy + np.einsum("ri,rj->ij", at, at), rows.T)
     shared = rows @ yielding
     # A condition is a row of `rows` in x, in y, or (a heading) one in both at once.
-    places, turns = np.eye(len(rows))[: len(stations)], np.eye(len(rows))[len(stations) :]
+    places, turns = np.eye(len(rows))[:fixed], np.eye(len(rows))[fixed:]
     in_x = np.concatenate([places, 0 * places, -sine[:, None] * turns])
     in_y = np.concatenate([0 * places, places, cosine[:, None] * turns])
-    wanted = np.concatenate([[s.x for s in stations], [s.y for s in stations], np.zeros(int(steered.sum()))])
+    shut = np.zeros(len(closing))
+    wanted = np.concatenate(
+        [[s.x for s in stations], shut, [s.y for s in stations], shut, np.zeros(int(steered.sum()))]
+    )
     multipliers = np.linalg.solve(in_x @ shared @ in_x.T + in_y @ shared @ in_y.T, wanted)
     return np.asarray(yielding @ np.column_stack([in_x.T @ multipliers, in_y.T @ multipliers]))
 
@@ -141,12 +214,19 @@ def _basis_rows(parameters: Points, count: int) -> tuple[Points, Points]:
     return at, slope
 
 
-def _lengths_at(controls: Points, parameters: Points) -> Points:
-    fine = np.linspace(0.0, parameters[-1], 8 * (len(controls) - 3) + 1)
+def _run(controls: Points) -> tuple[Points, Points]:
+    """Close parameters from the beginning of a curve to its end, and its length up to each."""
+    spans = len(controls) - 3
+    fine = np.linspace(0.0, spans, 8 * spans + 1)
     first, values, _ = _basis(fine, len(controls))
     points = sum(values[offset][:, None] * controls[first + offset] for offset in range(4))
-    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    return np.asarray(np.interp(parameters, fine, run))
+    return fine, np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+
+
+def _lengths_at(controls: Points, parameters: Points) -> tuple[Points, float]:
+    """How long a curve is up to each parameter, and as a whole."""
+    fine, run = _run(controls)
+    return np.asarray(np.interp(parameters, fine, run)), float(run[-1])
 
 
 def _flattened(controls: Points, tolerance: float) -> Points:

@@ -120,20 +120,27 @@ def _check_size(ring: Points, mm_per_unit: float, source: str) -> None:
         )
 
 
-def _check_crossing(ring: Points, source: str) -> None:
+def where_it_crosses(ring: Points) -> tuple[float, float] | None:
+    """Where a ring crosses or touches itself; None where it does not."""
     from shapely import Polygon, is_valid_reason
 
+    reason = str(is_valid_reason(Polygon(ring)))
+    found = re.search(r"Self-intersection.*\[(\S+) (\S+)\]", reason)
+    return (float(found[1]), float(found[2])) if found else None
+
+
+def _check_crossing(ring: Points, source: str) -> None:
+    from shapely import Polygon
+
     polygon = Polygon(ring)
-    reason = str(is_valid_reason(polygon))
-    if reason == "Valid Geometry" and polygon.area > 0:
+    if polygon.is_valid and polygon.area > 0:
         return
-    found = re.search(r"\[(\S+) (\S+)\]", reason)
-    where = place(float(found[1]), float(found[2])) if found else place(*ring[0])
-    if "Self-intersection" in reason:
+    crossed = where_it_crosses(ring)
+    if crossed is not None:
         raise OutlineError(
-            f"{source}: the outline crosses or touches itself at {where}; redraw it there so that the edge"
+            f"{source}: the outline crosses or touches itself at {place(*crossed)}; redraw it there so that the edge"
             " runs once round the body."
         )
     raise OutlineError(
-        f"{source}: the outline encloses no area (seen at {where}); draw the whole edge of the body."
+        f"{source}: the outline encloses no area (seen at {place(*ring[0])}); draw the whole edge of the body."
     )

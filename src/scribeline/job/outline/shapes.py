@@ -20,6 +20,8 @@ from scribeline.job.outline.ring import Outline, OutlineError, checked_ring
 from scribeline.lengths import pair, said
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     Points = NDArray[np.float64]
@@ -373,16 +375,116 @@ def built_in(
     Raises:
         OutlineError: If a dimension is out of bounds or the dimensions make no sound edge.
     """
+    form, measures, source, treble, bass = _sides(
+        shape,
+        Measures(length, lower_width, waist_width, upper_width, math.nan, math.nan),
+        tail=tail,
+        neck_from_tail=neck_from_tail,
+        neck_width=neck_width,
+        waist_from_tail=waist_from_tail,
+        scoop_from_tail=scoop_from_tail,
+    )
+    ring = _edge(treble, bass, form, measures)
+    _check_result(ring, treble, bass, measures, source)
+    # Turned round from "distance to the tail" to "distance from the nut".
+    ring[:, 0] = tail - ring[:, 0]
+    ring = checked_ring(ring, mm_per_unit=1.0, source=source)
+    return Outline(
+        tuple((float(x), float(y)) for x, y in ring), source, "millimetres, from the stated dimensions"
+    )
+
+
+@dataclass(frozen=True)
+class Named:
+    """A place on a shape's edge, and what it is called: mm, for a right-handed instrument."""
+
+    name: str
+    x: float
+    y: float
+
+
+_OVERALL = ("length", "lower_width", "waist_width", "upper_width")
+"""Measures that a job states of every shape."""
+
+
+def named_places(shape: str, *, tail: float, **dimensions: float) -> tuple[Named, ...]:
+    """The places that a built-in shape's edge runs through, from the neck by the treble side and the tail back to the neck.
+
+    Args:
+        shape: One of `shape_names()`.
+        tail: As `built_in` takes it.
+        dimensions: Likewise; what is left out is the shape's own.
+
+    Raises:
+        OutlineError: If the dimensions make no sound edge.
+    """
+    own = shape_measures(shape)
+    overall = {key: dimensions.pop(key) for key in _OVERALL if key in dimensions}
+    measures = replace(own, **overall)
+    form, measures, _, treble, bass = _sides(shape, measures, tail=tail, **dimensions)
+    edge = _edge(treble, bass, form, measures)
+    treble_side = list(_along(treble, measures, edge))
+    bass_side = list(_along(bass, measures, edge * (1, -1)))[::-1]
+    places = [
+        *((f"{words}, treble", x, y) for words, x, y in treble_side),
+        ("tail, middle", 0.0, 0.0),
+        *((f"{words}, bass", x, -y) for words, x, y in bass_side),
+    ]
+    return tuple(Named(words, tail - x, y) for words, x, y in places)
+
+
+def _along(p: _Places, m: Measures, edge: Points) -> Iterator[tuple[str, float, float]]:
+    """One side's places, with one on the edge half-way from the neck to the upper bout where nothing else lies there."""
+    first, *rest = zip(_words(p), _stations(p, m), strict=True)
+    yield first[0], m.neck_from_tail, m.neck_width / 2
+    if not p.scoop:
+        ends = [int(np.argmin(np.hypot(*(edge - (s.x, s.y)).T))) for s in (first[1], rest[0][1])]
+        run = edge[min(ends) : max(ends) + 1]
+        lengths = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(run, axis=0).T))])
+        x, y = run[int(np.searchsorted(lengths, lengths[-1] / 2))]
+        yield "shoulder", float(x), float(y)
+    for words, station in rest:
+        yield words, station.x, station.y
+
+
+def _words(p: _Places) -> list[str]:
+    """What the places of one side are called, as `_stations` has them."""
+
+    def numbered(word: str, count: int) -> list[str]:
+        return [word if count == 1 else f"{word} {n}" for n in range(1, count + 1)]
+
+    return [
+        "neck",
+        *numbered("scoop", len(p.scoop)),
+        "upper bout",
+        "waist",
+        "lower bout",
+        *numbered("tail", len(p.tail)),
+    ]
+
+
+def _sides(
+    shape: str,
+    stated: Measures,
+    *,
+    tail: float,
+    neck_from_tail: float | None = None,
+    neck_width: float | None = None,
+    waist_from_tail: float | None = None,
+    scoop_from_tail: float | None = None,
+) -> tuple[_Shape, Measures, str, _Places, _Places]:
+    """Where both sides of a shape run with these dimensions: its form, all its measures, its words, treble, bass.
+
+    Raises:
+        OutlineError: If a dimension is out of bounds, or places overtake one another.
+    """
     form = _form(shape)
     own = form.measures
     source = f"built-in shape '{shape}'"
-    measures = Measures(
-        length,
-        lower_width,
-        waist_width,
-        upper_width,
-        _given(neck_from_tail, length * own.neck_from_tail / own.length),
-        _given(neck_width, own.neck_width),
+    measures = replace(
+        stated,
+        neck_from_tail=_given(neck_from_tail, stated.length * own.neck_from_tail / own.length),
+        neck_width=_given(neck_width, own.neck_width),
     )
     waist = _given(waist_from_tail, form.waist * measures.neck_from_tail)
     deeper = 0.0
@@ -397,14 +499,7 @@ def built_in(
     _check_waist(treble, measures, source)
     _check_order("treble", treble, measures, source)
     _check_order("bass", bass, measures, source)
-    ring = _edge(treble, bass, form, measures)
-    _check_result(ring, treble, bass, measures, source)
-    # Turned round from "distance to the tail" to "distance from the nut".
-    ring[:, 0] = tail - ring[:, 0]
-    ring = checked_ring(ring, mm_per_unit=1.0, source=source)
-    return Outline(
-        tuple((float(x), float(y)) for x, y in ring), source, "millimetres, from the stated dimensions"
-    )
+    return form, measures, source, treble, bass
 
 
 def _form(shape: str) -> _Shape:

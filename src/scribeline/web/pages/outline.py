@@ -8,12 +8,13 @@ from typing import Annotated
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi.responses import Response
 
+from scribeline.drawing.section import walls_along
 from scribeline.job import JobError, remove_value, set_value
 from scribeline.job.outline import shape_names
 from scribeline.store import DiskFault, StoreError
 from scribeline.web.edits import kept_if_sound
 from scribeline.web.fields import asked, at_key, shown, stated, value_of
-from scribeline.web.frame import Opened, Page, open_job, render
+from scribeline.web.frame import Opened, Page, as_typed, open_job, render
 from scribeline.web.pictures import shape_picture
 from scribeline.web.shop import shop_of, who
 from scribeline.web.uploads import checked
@@ -32,6 +33,7 @@ FROM_FILE = (
     "true_width",
     "drawn_for",
 )
+BY_HANDLES = ("handles", "mirrored", "neck_edge")
 UNUSABLE = 422
 TYPED = ("along", "centre", "tail", "seen_from", "drawn_for", "layer")
 
@@ -71,8 +73,14 @@ def take_shape(
     job = open_job(request, job_id)
     if shape not in shape_names():
         raise HTTPException(422, "choose one of the shapes")
-    text = _without(job.shop.store.revision(job_id, based_on).text, FROM_FILE)
+    text = _without(job.shop.store.revision(job_id, based_on).text, (*FROM_FILE, *BY_HANDLES))
     text, _ = set_value(text, "body.outline.shape", shape)
+    if at_key(stated(text), "body.outline.tail") is None and job.plan is not None:
+        # The shape takes the tail edge of the outline that there was.
+        edge = max(walls_along(job.plan.layout.outline, 0.0))
+        text, _ = set_value(
+            text, "body.outline.tail", value_of(asked(None, "body.outline.tail"), as_typed(edge, job.units))
+        )
     return _kept(request, job, text, based_on=based_on, why=f"outline: {shape}")
 
 
@@ -113,7 +121,9 @@ def take_drawing(
 def _drawn(request: Request, job_id: int, name: str, typed: dict[str, str], based_on: int) -> Response:
     """The outline from a drawing that lies beside the job now."""
     job = open_job(request, job_id)
-    text = _without(job.shop.store.revision(job_id, based_on).text, ("shape", "dimensions", *FROM_FILE))
+    text = _without(
+        job.shop.store.revision(job_id, based_on).text, ("shape", "dimensions", *FROM_FILE, *BY_HANDLES)
+    )
     text, _ = set_value(text, "body.outline.file", name)
     for key, words in typed.items():
         if words.strip():
