@@ -18,7 +18,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.lengths import JobUnit, both_units
+from scribeline.lengths import JobUnit, both_units, figure
 from scribeline.plan.heights import Heights, StringHeight
 
 ENLARGEMENTS = (20.0, 10.0, 5.0, 2.0, 1.0)
@@ -26,6 +26,10 @@ ENLARGEMENTS = (20.0, 10.0, 5.0, 2.0, 1.0)
 
 _ENDS = 44.0
 """Room for what the ends of the range are called, mm."""
+_NARROW_ENDS = 30.0
+"""The same in two lines, where figures would run into the next string's line otherwise, mm."""
+_CLEAR = 4.0
+"""From a string's line to its figure, and from there to the next one's arrow, mm."""
 _HEAD = 7.0
 """Room for a string's number and note over its line, mm."""
 _BESIDE = 0.5
@@ -71,15 +75,18 @@ def saddle_range(found: Heights, room: Window, unit: JobUnit) -> tuple[Item, ...
     items: list[Item] = [
         Text(LETTERING, (left, head), f"Saddles, {scale.times:g}:1", ACTED_ON_LETTERING, bold=True)
     ]
+    figures = max(text_width(figure(each.wanted, unit), ACTED_ON_LETTERING) for each in found.strings)
+    is_tight = (right - left - _ENDS) / len(found.strings) < figures + _CLEAR
+    ends = _NARROW_ENDS if is_tight else _ENDS
     for words, stated in (("lowest", found.lowest), ("highest", found.highest)):
         if stated is not None:
-            items += _limit(words, stated, (left, scale.at(stated)), unit)
+            items += _limit(words, stated, (left, scale.at(stated)), unit, ends=ends)
     if found.lowest is None and found.highest is None:
         items += _unstated((left, scale.at((low + high) / 2)))
-    pitch = (right - left - _ENDS) / len(found.strings)
+    pitch = (right - left - ends) / len(found.strings)
     bare = any(_wide(each.wanted, unit) + 4.0 > pitch for each in found.strings)
     for n, string in enumerate(found.strings):
-        u = left + _ENDS + pitch * n + 3.0
+        u = left + ends + pitch * n + 3.0
         items.append(Line(THIN, (u, scale.at(low)), (u, scale.at(high))))
         ticks = [scale.at(end) for end in (found.lowest, found.highest) if end is not None]
         items += (Line(OUTLINE, (u - 3.0, v), (u + 0.9, v)) for v in ticks)
@@ -110,24 +117,23 @@ def _end(stated: float | None, wanted: list[float], beside: float) -> float:
     return (min(wanted) if beside < 0 else max(wanted)) + beside
 
 
-def _limit(words: str, mm: float, at: tuple[float, float], unit: JobUnit) -> list[Item]:
+def _limit(words: str, mm: float, at: tuple[float, float], unit: JobUnit, *, ends: float) -> list[Item]:
     """What an end of the range is called; each string's line has a tick there."""
     (left, v), (big, small) = at, both_units(mm, unit)
-    down = words == "lowest"
+    lines = [f"{words} {big}"] if ends == _ENDS else [words, big]
+    if words == "lowest":
+        feet = [v - (ACTED_ON_LETTERING + 1.0) * n for n in range(1, len(lines) + 1)]
+        last = feet[-1] - 4.0
+    else:
+        feet = [v + 1.0 + (ACTED_ON_LETTERING + 1.0) * n for n in reversed(range(len(lines)))]
+        last = v - LEAST_LETTERING - 1.0
     return [
-        Line(OUTLINE, (left, v), (left + _ENDS - 6.0, v)),
-        Text(
-            LETTERING,
-            (left, v - ACTED_ON_LETTERING - 1.0 if down else v + 1.0),
-            f"{words} {big}",
-            ACTED_ON_LETTERING,
+        Line(OUTLINE, (left, v), (left + ends - 6.0, v)),
+        *(
+            Text(LETTERING, (left, foot), line, ACTED_ON_LETTERING)
+            for foot, line in zip(feet, lines, strict=True)
         ),
-        Text(
-            LETTERING,
-            (left, v - ACTED_ON_LETTERING - 5.0 if down else v - LEAST_LETTERING - 1.0),
-            small,
-            LEAST_LETTERING,
-        ),
+        Text(LETTERING, (left, last), small, LEAST_LETTERING),
     ]
 
 

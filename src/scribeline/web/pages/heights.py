@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 PAGE = Page("heights", "Heights", 27)
 router = APIRouter()
 
-_ROOM = (0.0, 0.0, 190.0, 62.0)
-"""Of the drawing of the saddles' ranges, mm."""
+_ROOMS = {"wide": (0.0, 0.0, 190.0, 62.0), "narrow": (0.0, 0.0, 120.0, 62.0)}
+"""Of the drawing of the saddles' ranges, mm: across a page, and on a phone."""
 
 
 @router.get("/jobs/{job_id}/heights")
@@ -66,9 +66,12 @@ def _page(
     request: Request, job: Opened, found: Heights | None, *, at: str = "", outcome: Tried | None = None
 ) -> Response:
     assert job.plan is not None
-    picture = None
+    pictures = {}
     if found is not None:
-        picture = element(saddle_range(found, _ROOM, job.plan.unit), "every saddle in its range")
+        pictures = {
+            each: element(saddle_range(found, room, job.plan.unit), "every saddle in its range")
+            for each, room in _ROOMS.items()
+        }
     rooms = (
         []
         if found is None
@@ -80,7 +83,7 @@ def _page(
         PAGE,
         job,
         found=found,
-        picture=picture,
+        pictures=pictures,
         down=min((each.down for each in rooms if each.down is not None), default=None),
         up=min((each.up for each in rooms if each.up is not None), default=None),
         ways={} if found is None else ways_of(job.plan, found),

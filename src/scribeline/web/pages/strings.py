@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 PAGE = Page("strings", "Strings", 25)
 router = APIRouter()
 
-_WIDTHS = {"wide": 250.0, "narrow": 100.0}
+_WIDTHS = {"wide": 213.0, "narrow": 100.0}
 """Of a drawing that is made for a desk and for a phone, so that its lettering can be read on both, mm."""
 _TRAVEL = {"wide": 190.0, "narrow": 112.0}
 _TALL = 130.0
