@@ -383,7 +383,7 @@ WHAT = {
     "steps.pdf": "the order of work, then step cards, one setting each",
     "body.dxf": "every cut for a drawing or machining program, millimetres, one layer a cut",
     "body.svg": "the same as a picture that scales",
-    "neck.dxf": "the neck's heel from below with its pilots, millimetres",
+    "neck.dxf": "the neck's heel from below with its pilots, or its core where it runs through, millimetres",
     "neck-blank.dxf": "the neck from the front and the side with its sections and channels, millimetres",
     "nut.dxf": "the nut from above and from the heel with its slots, millimetres",
     "board.dxf": "the fingerboard from the front with its slots and dots, millimetres",

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from scribeline.plan import Plan
 
 NOTES = (
-    "Start along and across: from the neck pocket's end wall and the centreline. Wood: the least anywhere, the bit's drift "
+    "Start along and across: from {neck_end} and the centreline. Wood: the least anywhere, the bit's drift "
     "taken off. Direction: from straight to the neck towards the treble. Bit: from its point to the chuck."
 )
 
@@ -43,10 +43,11 @@ def show(plan: Plan, *, as_json: bool) -> None:
         return
     for tunnel in plan.tunnels:
         _one(plan, tunnel)
+    notes = NOTES.format(neck_end=plan.layout.neck_end_in_words)
     told = (
-        NOTES
+        notes
         if plan.unit == "mm"
-        else f"{NOTES} {UNITS[plan.unit].name.capitalize()}, with millimetres below."
+        else f"{notes} {UNITS[plan.unit].name.capitalize()}, with millimetres below."
     )
     console.print(Padding(told, (1, 0, 0, 0)))
 

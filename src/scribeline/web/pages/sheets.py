@@ -40,7 +40,10 @@ NAMES = {
     "steps.pdf": ("Step cards", "one a page, to hang at the machine"),
     "body.dxf": ("Cuts as DXF", "one layer a face, for a drawing or machining program"),
     "body.svg": ("Cuts as SVG", "the same for a browser"),
-    "neck.dxf": ("Heel as DXF", "the heel from below with its pilots"),
+    "neck.dxf": (
+        "Heel as DXF",
+        "the heel from below with its pilots, or the core of a neck that runs through",
+    ),
     "neck-blank.dxf": (
         "Neck's back as DXF",
         "the neck from the front and the side, its sections and channels",
