@@ -279,9 +279,10 @@ def _at_the_neck(drawn: Elevation) -> Iterator[Item]:
     if not drawn.through:
         depth = document.neck.pocket_depth.mm
         yield from _dimension(Rise("pocket", paper.at(lie.end, -depth), top, depth), edge, plan)
-        yield _heel(drawn, paper)
     yield from _dimension(Rise("board over", top, board, found.board), edge + _PITCH, plan)
     yield from _dimension(Rise("crowns over", top, crowns, found.crowns), edge + 2 * _PITCH, plan)
+    if not drawn.through:
+        yield _heel(drawn, paper)
 
 
 def _heel(drawn: Elevation, paper: Paper) -> Dimension:
