@@ -100,17 +100,16 @@ def test_no_gate_is_tighter_than_what_it_is_read_with() -> None:
 
 
 def test_where_a_template_lies_is_asked_before_it_is_routed_by() -> None:
-    """By hand: the cavity's nut side 578 from the nut, the board's end at 468; 72 wide about the centreline."""
+    """By hand: the cavities are 72 wide about the centreline."""
     card = next(card for card in SEEN.cards if card.id == "rout-bridge-pickup")
     asks = {ask.id: ask for ask in card.gate.asks}
-    along, across = asks["bridge-pickup-nut-side"], asks["bridge-pickup-treble-side"]
-    assert (along.value, across.value) == pytest.approx((578.0 - 468.0, 36.0))
-    assert (along.low, along.high) == pytest.approx((109.5, 110.5))
+    across = asks["bridge-pickup-treble-side"]
+    assert (across.value, across.low, across.high) == pytest.approx((36.0, 35.5, 36.5))
     assert list(asks)[-2:] == ["bridge-pickup", "neck-pickup"]  # the depths come after
     good = {name: ask.value for name, ask in asks.items()}
     for name, off, expected in (
-        ("bridge-pickup-nut-side", 0.0, "passes"),
-        ("bridge-pickup-nut-side", 1.0, "too much"),
+        ("bridge-pickup-treble-side", 0.0, "passes"),
+        ("bridge-pickup-treble-side", 1.0, "too much"),
         ("neck-pickup-treble-side", -5.0, "too little"),
     ):
         read = {**good, name: good[name] + off}

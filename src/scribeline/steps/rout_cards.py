@@ -106,11 +106,12 @@ def template_first(bench: Bench, card: Card) -> Card:
     first = tuple(
         ask for place, pocket in under for ask in _template(layout, place, pocket, of=len(under) > 1)
     )
-    words = f"before you rout, where the template{'s lie' if len(under) > 1 else ' lies'} on the body; then the {gate.ask}"
+    datum = under[0][0].nearest.datum.words
+    along = "" if len(under) > 1 else f"its nut side from {datum}, "
+    words = f"before you rout by the template, {along}its treble side from the centreline; then {gate.ask}"
     do = (
         card.do[0],
-        "Measure where it lies before you rout: its opening's nut side from the datum, its treble side from the centreline. "
-        "After routing it is too late.",
+        "Measure where it lies before you rout by it.",
         *card.do[1:],
     )
     return replace(card, do=do, gate=replace(gate, ask=words, asks=(*first, *depths), counts="each"))
@@ -122,11 +123,13 @@ def _template(layout: Layout, place: Place, pocket: Pocket, *, of: bool) -> Iter
     datum = place.nearest.datum
     along = datum.along(Point3(low, 0.0, 0.0)).mm
     across = max(layout.treble * each for each in sides)
-    whose = f"template of the {pocket.role}" if of else "template"
+    whose = f"template, {pocket.role}" if of else "template"
     for name, told, mm in (
-        ("nut-side", f"{whose}: nut side from {datum.words}", along),
-        ("treble-side", f"{whose}: treble side from the centreline", across),
+        ("nut-side", f"{whose}: nut side", along),
+        ("treble-side", f"{whose}: treble side", across),
     ):
+        if of and name == "nut-side":
+            continue  # a card has room for two readings a cavity: what is off across leaves the poles
         yield Ask(f"{pocket.id}-{name}", told, mm, mm - TEMPLATE_OFF, mm + TEMPLATE_OFF, may_lack=True)
 
 
