@@ -223,7 +223,7 @@ def test_both_sides_alike_is_the_treble_side_alone(app: Served, screens: Screens
     page.locator(".handle[data-n='6']").focus()
     page.get_by_role("button", name="Remove 7").click()
     expect(page.locator(".handle")).to_have_count(6)
-    page.get_by_label("Both sides alike").check()
+    page.get_by_label("Both sides").select_option("yes")
     at_rest(page)
     now = edge(page)
     mirrored = Polygon([(a, -b) for a, b in now.exterior.coords])

@@ -24,7 +24,7 @@ const nameOf = (n) => field(rows()[n], "name").value || `handle ${n + 1}`;
 // What the form says, to be gone back to.
 const state = () => JSON.stringify({
   rows: rows().map((row) => ["name", "along", "across"].map((each) => field(row, each).value)),
-  mirrored: form.elements.mirrored.checked,
+  mirrored: form.elements.mirrored.value,
   neck: form.elements.neck_edge.value,
 });
 let now = state();
@@ -48,7 +48,7 @@ function goTo(text) {
   now = text;
   const to = JSON.parse(text);
   list.replaceChildren(...to.rows.map((values) => newRow(values)));
-  form.elements.mirrored.checked = to.mirrored;
+  form.elements.mirrored.value = to.mirrored;
   form.elements.neck_edge.value = to.neck;
   picked = Math.min(picked, to.rows.length - 1);
   number();
