@@ -32,8 +32,8 @@ TABLES: tuple[tuple[str, tuple[Rule, ...]], ...] = (
         ),
     ),
     (
-        "Fret Side dot's middle",
-        (rule(r"(?P<fret>\d+) {side dot}"),),
+        "Before Side dot's middle",
+        (rule(r"fret (?P<fret>\d+) {side dot}"),),
     ),
     (
         "String Middle from the bass end",

@@ -373,14 +373,14 @@ def _side_dots(plan: Plan, made: BoardMade) -> Block:
     """Where the side dots are, all from one line."""
     unit, lie = plan.unit, neck_lie(plan.job.document)
     rows: list[Sequence[Cell]] = [
-        (str(fret), signed(float(lie.along(place.x)), unit)) for fret, place in made.side_dots
+        (f"fret {fret}", signed(float(lie.along(place.x)), unit)) for fret, place in made.side_dots
     ]
     start = plan.job.document.nut.start("the nut's front")
     lead = (
         f"{said(plan.job.document.fingerboard.side_dot or 0.0)} wide, on the bass edge, midway along it between two frets; from "
         f"a line square to the centreline where that crosses {start}."
     )
-    table = Table(("Fret", "Side dot's middle, along the neck"), rows, (20, 80), ("end", "end"))
+    table = Table(("Before", "Side dot's middle, along the neck"), rows, (20, 80), ("start", "end"))
     return listed("Side dots", table, in_unit(lead, unit), abreast=3)
 
 
