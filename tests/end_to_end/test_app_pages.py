@@ -111,6 +111,19 @@ def test_every_page_keeps_nobody_out(app: Served, screens: Screens, size: str) -
     assert [each for each in screens.said if "404" not in each] == []
 
 
+@pytest.mark.parametrize("wide", [768, 810, 1024, 1440])
+def test_the_pages_of_a_job_stand_in_one_row(app: Served, screens: Screens, wide: int) -> None:
+    page = screens("tablet")
+    page.set_viewport_size({"width": wide, "height": 1000})
+    page.goto(app.address + PLAN)
+    ways = page.locator("nav.on-wide a")
+    tops = {
+        round(box[1]) for box in ways.evaluate_all("all => all.map(a => [0, a.getBoundingClientRect().top])")
+    }
+    assert ways.count() > 10
+    assert len(tops) == 1
+
+
 def test_the_pages_that_let_a_tablet_in_keep_nobody_out(tmp_path: Path, screens: Screens) -> None:
     with serving(tmp_path, "--share") as app:
         page = screens("tablet")
