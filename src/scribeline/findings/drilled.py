@@ -14,6 +14,8 @@ from scribeline.lengths import said
 MEASURED_OFF = Limit.of("measured_off")
 
 UNDO = "undo the edit that moves it"
+MEASURE = "measure it again, or undo the edit if one moves it"
+"""Where a reading says that the cut lies elsewhere."""
 PLUG = "plug the cut with a glued dowel or patch of the same timber, take its tick back, and cut it anew"
 
 
@@ -34,15 +36,16 @@ def would_move(facts: Facts) -> Iterator[Finding]:
         return
     by_id = {feature.id: feature for feature in facts.every_cut}
     wrong = _no_longer_fits(facts)
-    rows: dict[tuple[bool, object], list[str]] = {}
+    found = {name for name, read in facts.record.found.items() if read.is_placed}
+    rows: dict[tuple[bool, bool, object], list[str]] = {}
     for name in changes:
-        rows.setdefault((name in wrong, by_id[name].row), []).append(name)
-    for names in rows.values():
+        rows.setdefault((name in wrong, name in found, by_id[name].row), []).append(name)
+    for (_, is_found, _), names in rows.items():
         clashes = [wrong[name] for name in names if name in wrong]
-        yield _told([by_id[name] for name in names], changes, clashes)
+        yield _told([by_id[name] for name in names], changes, clashes, MEASURE if is_found else UNDO)
 
 
-def _told(row: list[Feature], changes: dict[str, list[Moved]], clashes: list[_Clash]) -> Finding:
+def _told(row: list[Feature], changes: dict[str, list[Moved]], clashes: list[_Clash], undo: str) -> Finding:
     """One row of made cuts that the job would now have otherwise, told by the one that would move most."""
     clash = clashes[0].words if clashes else None
     worst = max(row, key=lambda feature: max(change.by for change in changes[feature.id]))
@@ -61,9 +64,9 @@ def _told(row: list[Feature], changes: dict[str, list[Moved]], clashes: list[_Cl
         value=max((change.by for change in changes[worst.id] if change.was is not None), default=None),
         limit=None,
         message=f"{said}. As cut, {clash}" if clash else said,
-        cure=f"{UNDO}; or {PLUG}"
+        cure=f"{undo}; or {PLUG}"
         if clash
-        else f"if you mean it so, go on, for the rest is checked against what is cut; if not, {UNDO}",
+        else f"if you mean it so, go on, for the rest is checked against what is cut; if not, {undo}",
         source=GEOMETRY if clash else COMMON_PRACTICE,
     )
 

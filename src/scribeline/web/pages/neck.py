@@ -37,7 +37,7 @@ class Piece(NamedTuple):
 
     part: str
     title: str
-    key: str
+    stated_by: str
     items: Callable[[Plan], tuple[Item, ...]]
     long: bool = False
 
@@ -47,11 +47,11 @@ def _back(plan: Plan) -> tuple[Item, ...]:
 
 
 PIECES = (
-    Piece("fingerboard", "Fingerboard", "blank_thickness in [fingerboard]", strip_items, long=True),
-    Piece("nut", "Nut", "thickness in [nut]", nut_items),
-    Piece("head", "Head", "[head]", head_items),
-    Piece("neck_blank", "Back, at the 1st and the 12th fret", "[neck_blank]", _back),
-    Piece("neck_blank", "From the side", "[neck_blank]", side_items, long=True),
+    Piece("fingerboard", "Fingerboard", "by its blank's thickness", strip_items, long=True),
+    Piece("nut", "Nut", "by its blank's thickness", nut_items),
+    Piece("head", "Head", "", head_items),
+    Piece("neck_blank", "Back, at the 1st and the 12th fret", "", _back),
+    Piece("neck_blank", "From the side", "", side_items, long=True),
 )
 
 
