@@ -17,9 +17,12 @@ from shapely import LineString, Polygon
 from scribeline.job import parse_job, set_value
 from scribeline.plan import plan
 
+from ..kind_jobs import example
 from .conftest import Screens, Served, ask, plain_job, serious
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from playwright.sync_api import Page
 
     from scribeline.job import OutlineStatement
@@ -293,3 +296,52 @@ def test_a_form_that_is_no_list_of_handles_is_turned_away(job: str) -> None:
         assert post(f"{job}/outline/draw", based_on=1, **fields)[0] in {400, 422}
     with pytest.raises(urllib.error.HTTPError, match="404"):
         urllib.request.urlopen(f"{job}/outline/draw?begin=cloud")
+
+
+HEAD = """
+[head]
+face = "stepped"
+step = 10
+bass_side = [6, 5, 4, 3, 2, 1]
+first_post = 38
+pitch = 25.4
+hole = 9
+shape = "leaf"
+"""
+
+
+def test_a_head_is_read_out_of_a_drawing(app: Served, screens: Screens, tmp_path: Path) -> None:
+    # A box 190 mm long, from the nut to the right, 35 mm to either side of y = 40; the treble is down the page.
+    drawing = tmp_path / "box.svg"
+    drawing.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="100mm" viewBox="0 0 200 100">'
+        '<path d="M0 5H190V75H0Z" fill="none" stroke="black"/></svg>'
+    )
+    page = screens("tablet")
+    job = plain_job(app, example("single-saddles") + HEAD)
+    page.goto(f"{job}/parts/head")
+    page.click("text=Its outline from your own drawing")
+    expect(page.locator("#along")).to_have_value("-x")
+    assert not serious(page)
+    page.set_input_files("#file", drawing)
+    page.select_option("#along", "+x")
+    page.fill("#origin", "0, 70")
+    page.click("text=Read it in")
+    expect(page.locator(".error").first).to_contain_text("draw it as wide as the nut")
+    expect(page.locator("#origin")).to_have_value("0, 70")
+    assert ask(job, "GET", "")[1]["number"] == 1
+    page.set_input_files("#file", drawing)
+    page.fill("#origin", "0, 40")
+    page.click("text=Read it in")
+    page.wait_for_url(re.compile("/neck"))
+    page.goto(f"{job}/checks")
+    expect(page.locator("main")).to_contain_text(
+        "outline from box.svg reaches 190.0 mm from the nut's line along its face, 35.0 mm to the treble and 35.0 mm to the bass"
+    )
+    page.goto(f"{job}/outline/head")
+    expect(page.locator("#along")).to_have_value("+x")
+    text = page.request.get(f"{job}/job.toml").text()
+    assert "leaf" not in text
+    # Its form does not show corners that nobody typed, and takes the drawing out again.
+    page.goto(f"{job}/parts/head")
+    expect(page.locator("[name='head.outline']")).to_have_value("")

@@ -108,9 +108,15 @@ def _read(job: Path) -> JobFile:
 
 
 def _given(job: Path, plan: Plan) -> tuple[Path, ...]:
-    """The files a plan was made from: the job, and the drawing, the records and the tests that it names."""
+    """The files a plan was made from: the job, and the drawings, the records and the tests that it names."""
     document = plan.job.document
-    named = (document.body.outline.file, document.bench.records, document.bench.shop)
+    head = document.head.drawing if document.head else None
+    named = (
+        document.body.outline.file,
+        head.file if head else None,
+        document.bench.records,
+        document.bench.shop,
+    )
     return (job, *(job.parent / each for each in named if each is not None))
 
 

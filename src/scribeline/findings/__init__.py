@@ -173,6 +173,7 @@ RULES: tuple[Rule, ...] = (
     numbers.travel_rests_on,
     numbers.typical_numbers,
     numbers.imported_outline,
+    numbers.imported_head,
     numbers.inch_rounding,
     numbers.own_limits,
     missing.not_covered,

@@ -181,6 +181,25 @@ def imported_outline(facts: Facts) -> Iterator[Finding]:
     )
 
 
+def imported_head(facts: Facts) -> Iterator[Finding]:
+    """A head's outline out of a drawing: does it lie as it should, the right way round?"""
+    head = facts.document.head
+    if head is None or head.drawing is None:
+        return
+    along, across = ([corner[n] for corner in head.corners] for n in (0, 1))
+    yield Finding(
+        code="head.imported",
+        severity="note",
+        features=(),
+        value=max(along),
+        limit=None,
+        message=f"the head's outline from {head.drawing.file} reaches {said(max(along), 1)} from the nut's line along its face, "
+        f"{said(max(across), 1)} to the treble and {said(-min(across), 1)} to the bass of the centreline",
+        cure="look at the head's drawing. If nut and tip are swapped, or treble and bass, correct head.drawing.tip or seen_from",
+        source=STATED,
+    )
+
+
 def inch_rounding(facts: Facts) -> Iterator[Finding]:
     """In an inch shop: where is 1/64 in too coarse?"""
     if not by_inches(facts.document.units):

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, PrivateAttr, model_validator
 
+from scribeline.job.outline import HEAD, Outline, OutlineError
 from scribeline.job.part import Part, WoodScrew
-from scribeline.job.table import XY, Table
-from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, refuse
+from scribeline.job.table import XY, Hand, Table
+from scribeline.job.values import (
+    TYPICAL_PLUS_MINUS,
+    Degrees,
+    Dimension,
+    FileCoordinate,
+    InFile,
+    Mm,
+    refuse,
+)
 from scribeline.lengths import said
 
 Across = Annotated[float, Mm(0, 80, "a post's distance from the centreline")]
@@ -73,6 +82,84 @@ class StringTree(Table):
                 f"{said(self.screw.under_head, None)}"
             )
         return self
+
+
+class HeadDrawing(Table):
+    """A DXF or SVG file with the head's outline, and how it lies there; what is drawn past the nut's line is cut off."""
+
+    file: str = Field(title="drawing file", description="kept beside the job")
+    layer: str | None = Field(
+        default=None, title="layer of the drawing", description="where it has several outlines"
+    )
+    tip: Literal["+x", "-x", "+y", "-y"] = Field(
+        default="-x",
+        title="nut to tip in the drawing",
+        description="direction in the file from the nut to the head's tip",
+    )
+    origin: tuple[Annotated[InFile, FileCoordinate()], Annotated[InFile, FileCoordinate()]] = Field(
+        title="nut in the drawing",
+        description="the file's point where the centreline meets the nut's line: bare numbers in its own units, or lengths such "
+        "as 200 mm",
+    )
+    seen_from: Literal["front", "back"] = Field(default="front", title="drawing seen from")
+    true_length: Annotated[
+        float | None, Mm(HEAD.smallest / 2, HEAD.largest, "what is drawn, along the centreline")
+    ] = Field(default=None, description="measured; of a file that states no unit")
+    true_width: Annotated[float | None, Mm(HEAD.smallest / 2, HEAD.largest, "what is drawn, across it")] = (
+        Field(default=None, description="measured, likewise")
+    )
+    drawn_for: Hand | None = Field(
+        default=None, title="drawn for", description="the hand the file was drawn for"
+    )
+
+
+_AT_THE_NUT = 0.5
+"""A drawn head may miss the nut's line, or either edge of the neck there, by this much, mm (common practice, no source)."""
+_ON_THE_LINE = 0.01
+"""A corner so near to the nut's line lies on it, mm: what reading leaves uncertain."""
+
+
+def from_the_nut(drawn: Outline, nut_width: float) -> tuple[XY, ...]:
+    """A drawn head's corners as `Head.outline` lists them, without what lies past the nut's line.
+
+    Args:
+        drawn: in the instrument's frame, from the nut.
+        nut_width: the neck's width at the nut, mm.
+
+    Raises:
+        OutlineError: it does not carry on from the neck.
+    """
+    import shapely
+
+    corners = tuple((0.0 - x, y) for x, y in drawn.points)
+    begins, half = min(along for along, _ in corners), nut_width / 2
+    if begins > _AT_THE_NUT:
+        raise OutlineError(
+            f"{drawn.source}: the head begins {said(begins, 1)} from the nut's line; draw it as far as the nut, or check "
+            "origin (the nut in the drawing) and tip (the way its tip points)."
+        )
+    if begins < -_ON_THE_LINE:
+        ring = shapely.Polygon(corners)
+        _, low, far, high = ring.bounds
+        cut = ring.intersection(shapely.box(0.0, low - 1.0, max(far, 0.0) + 1.0, high + 1.0))
+        if cut.geom_type != "Polygon" or far <= HEAD.smallest / 2:
+            how = (
+                "cuts it in several"
+                if far > HEAD.smallest / 2
+                else "leaves next to nothing of it beyond the nut"
+            )
+            raise OutlineError(
+                f"{drawn.source}: the nut's line {how}; check origin (the nut in the drawing) and tip (the way its tip points)."
+            )
+        corners = tuple((float(x), float(y)) for x, y in cut.exterior.coords[:-1])
+    there = [across for along, across in corners if along < _AT_THE_NUT]
+    for side, reach in (("treble", max(there)), ("bass", -min(there))):
+        if reach < half - _AT_THE_NUT:
+            raise OutlineError(
+                f"{drawn.source}: at the nut the head reaches {said(reach, 1)} to the {side} of the centreline, and the neck's "
+                f"edge lies at {said(half, 1)}; draw it as wide as the nut, or check origin, the drawing's unit and nut.width."
+            )
+    return corners
 
 
 class Head(Part):
@@ -142,6 +229,21 @@ class Head(Part):
         description="from the nut outwards along the face, and from the centreline to the treble; the least wood round the posts "
         "when left out",
     )
+    drawing: HeadDrawing | None = Field(
+        default=None, description="the outline out of a drawing, instead of corners"
+    )
+    _read: tuple[XY, ...] = PrivateAttr(default=())
+
+    @property
+    def corners(self) -> tuple[XY, ...]:
+        """The outline's corners, as listed or as read out of the drawing; none where a shape or the posts give it."""
+        return self._read or self.outline
+
+    def read_as(self, corners: tuple[XY, ...]) -> Self:
+        """This head with the corners read out of its drawing; what it states stays as it is."""
+        known = self.model_copy()
+        known._read = corners
+        return known
 
     @model_validator(mode="after")
     def _one_face(self) -> Self:
@@ -152,8 +254,10 @@ class Head(Part):
         twice = set(self.bass_side) & set(self.treble_side)
         if twice:
             raise refuse(f"string {min(twice)} has a tuner on both sides; list each string once")
-        if self.outline and self.shape:
-            raise refuse("give either shape (an outline of our own) or outline (its corners), and not both")
+        if [bool(self.outline), self.shape is not None, self.drawing is not None].count(True) > 1:
+            raise refuse(
+                "give one of shape (an outline of our own), outline (its corners) and drawing (a file), or none of them"
+            )
         return self
 
     @model_validator(mode="after")

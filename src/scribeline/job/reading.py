@@ -15,11 +15,16 @@ from scribeline.bounds import Exceeded
 from scribeline.job.body import OutlineStatement, OwnTimber, off_the_outline
 from scribeline.job.document import Document, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
+from scribeline.job.head import HeadDrawing, from_the_nut
 from scribeline.job.learnt import shop_from
 from scribeline.job.outline import (
+    BODY,
+    HEAD,
+    Along,
     Handle,
     Outline,
     OutlineError,
+    OutlineOf,
     built_in,
     read_outline_file,
     shape_measures,
@@ -31,7 +36,7 @@ from scribeline.job.stringing import string_spec
 from scribeline.job.table import Table
 from scribeline.job.toml_text import raw_document, text_of
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE
-from scribeline.job.values import Reading
+from scribeline.job.values import InFile, Reading
 from scribeline.lengths import job_unit, said
 from scribeline.strings import PRIOR, Shop, StringsError
 from scribeline.tables import Accuracies, Timber, note_number, timber, usual_accuracies
@@ -42,7 +47,7 @@ class Job:
     """One instrument as stated, with its outline resolved: all that planning needs.
 
     Attributes:
-        document: the stated values, mm and radians.
+        document: the stated values, mm and radians; of a head that is drawn in a file also the corners read there.
         outline: the body's outline in the instrument frame of a right-handed instrument.
         shop: what the shop's finished instruments have taught it about setbacks.
         text: as it was read, for the lines that its numbers stand on; "" where it came from no text.
@@ -109,6 +114,10 @@ def parse_job(
     else:
         carved = off_the_outline(document.body, outline.points)
         faults.extend(Fault(spelled(key), sentence, line_of(text, key)) for key, sentence in carved)
+    try:
+        document = _with_its_head(document, folder or Path())
+    except OutlineError as fault:
+        faults.append(Fault("head.drawing", fault.sentence, line_of(text, ("head", "drawing"))))
     shop = PRIOR
     if document.bench.records is not None:
         try:
@@ -517,8 +526,10 @@ def _courses(document: Document) -> Iterator[Said]:
 
 def _not_beside(document: Document) -> Iterator[Said]:
     """Files named by a path: a text from elsewhere must not make this machine read what is not the job's."""
+    head = document.head
     named = (
         (("body", "outline", "file"), document.body.outline.file),
+        (("head", "drawing", "file"), head.drawing.file if head and head.drawing else None),
         (("bench", "records"), document.bench.records),
         (("bench", "shop"), document.bench.shop),
     )
@@ -538,6 +549,13 @@ def _hand_of_the_drawing(document: Document) -> Iterator[Said]:
             "so that the body is not mirrored by mistake"
         )
         yield ("body", "outline", "drawn_for"), sentence
+    drawing = None if document.head is None else document.head.drawing
+    if drawing is not None and document.handed == "left" and drawing.drawn_for is None:
+        sentence = (
+            'a left-handed job with a drawing of its head must say drawn_for = "left" or "right", '
+            "so that the head is not mirrored by mistake"
+        )
+        yield ("head", "drawing", "drawn_for"), sentence
 
 
 def feature_id(name: str) -> str:
@@ -603,19 +621,36 @@ def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
     if statement.handles:
         handles = tuple(Handle(each.name, *each.at) for each in statement.handles)
         return _by_handles(handles, mirrored=statement.mirrored, straight=statement.neck_edge == "straight")
+    return _drawn(
+        statement, handed, folder, along=statement.along, centre=statement.centre, tail=statement.tail
+    )
+
+
+def _drawn(
+    statement: OutlineStatement | HeadDrawing,
+    handed: str,
+    folder: Path,
+    *,
+    along: Along,
+    centre: InFile | None = None,
+    tail: float | None = None,
+    of: OutlineOf = BODY,
+) -> Outline:
+    """An outline out of a drawing, of a right-handed instrument."""
     assert statement.file is not None
     path = folder / statement.file
     try:
         outline = read_outline_file(
             path,
-            along=statement.along,
-            centre=statement.centre,
-            tail=statement.tail,
+            along=along,
+            centre=centre,
+            tail=tail,
             origin=statement.origin,
             seen_from=statement.seen_from,
             layer=statement.layer,
             true_length=statement.true_length,
             true_width=statement.true_width,
+            of=of,
         )
     except (Exceeded, MemoryError) as cut:
         cut.add_note(f"file {path.name}")
@@ -625,6 +660,24 @@ def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
     # The layout is made right-handed and mirrored at its end, so a left-handed drawing is turned back here.
     points = tuple((x, -y) for x, y in reversed(outline.points))
     return Outline(points, outline.source, outline.unit_note)
+
+
+_TO_THE_TAIL: Mapping[str, Along] = {"+x": "-x", "-x": "+x", "+y": "-y", "-y": "+y"}
+"""The instrument's own direction by that of the head's tip in a drawing."""
+
+
+def _with_its_head(document: Document, folder: Path) -> Document:
+    """The document with the corners of its head read out of the drawing that it names, if it names one.
+
+    Raises:
+        OutlineError: the drawing cannot be used.
+    """
+    head = document.head
+    if head is None or head.drawing is None:
+        return document
+    drawn = _drawn(head.drawing, document.handed, folder, along=_TO_THE_TAIL[head.drawing.tip], of=HEAD)
+    corners = from_the_nut(drawn, document.nut.width)
+    return document.model_copy(update={"head": head.read_as(corners)})
 
 
 @lru_cache(maxsize=64)

@@ -268,7 +268,7 @@ def head_place(document: Document) -> HeadPlace | None:
     return HeadPlace(
         posts,
         outline,
-        bool(head.outline or head.shape),
+        bool(head.corners or head.shape),
         head.thickness,
         trees,
         stock_needed(below, -min(corner.x for corner in outline), head.thickness, head.angle),
@@ -279,7 +279,7 @@ def head_place(document: Document) -> HeadPlace | None:
 def _outline(document: Document, head: Head, posts: Sequence[Post]) -> Ring:
     if head.shape and posts:
         return shaped(head, [post.at for post in posts], document.nut.width / 2)
-    outline = head.outline or _round_the_posts(document, head, posts)
+    outline = head.corners or _round_the_posts(document, head, posts)
     return Ring(Point(-along, across) for along, across in outline)
 
 

@@ -2,10 +2,12 @@
 
 from scribeline.job.outline.handles import Drawn, Handle, Tightest, through_handles
 from scribeline.job.outline.import_file import Along, SeenFrom, read_outline_file
-from scribeline.job.outline.ring import Outline, OutlineError
+from scribeline.job.outline.ring import BODY, HEAD, Outline, OutlineError, OutlineOf
 from scribeline.job.outline.shapes import Measures, Named, built_in, named_places, shape_measures, shape_names
 
 __all__ = [
+    "BODY",
+    "HEAD",
     "Along",
     "Drawn",
     "Handle",
@@ -13,6 +15,7 @@ __all__ = [
     "Named",
     "Outline",
     "OutlineError",
+    "OutlineOf",
     "SeenFrom",
     "Tightest",
     "built_in",

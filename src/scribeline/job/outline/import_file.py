@@ -9,11 +9,11 @@ import numpy as np
 
 from scribeline.job.outline.loops import outer_loop
 from scribeline.job.outline.ring import (
+    BODY,
     FLATTENING,
-    LARGEST,
-    SMALLEST,
     Outline,
     OutlineError,
+    OutlineOf,
     checked_ring,
     place,
 )
@@ -59,8 +59,9 @@ def read_outline_file(
     layer: str | None = None,
     true_length: float | None = None,
     true_width: float | None = None,
+    of: OutlineOf = BODY,
 ) -> Outline:
-    """Reads a body outline from a DXF or SVG file.
+    """Reads the outline of a body or a head from a DXF or SVG file.
 
     The file's own coordinates are those its drawing program shows: for DXF the drawing's, in the
     drawing's unit; for SVG x to the right and y down from the page's upper left corner, in mm when
@@ -78,9 +79,10 @@ def read_outline_file(
         seen_from: The side the file shows. The front is turned, never mirrored; the back is mirrored
             once.
         layer: The layer to read (for SVG also the id of a group or shape). None reads everything shown.
-        true_length: The body's overall size along the centreline, mm, measured. Sets the scale of a
+        true_length: What is drawn, its overall size along the centreline, mm, measured. Sets the scale of a
             file without units, confirms that of a file with them.
-        true_width: The body's overall size across the centreline, mm, likewise.
+        true_width: Its overall size across the centreline, mm, likewise.
+        of: What it is the outline of: sets what size is plausible, and the words of a refusal.
 
     Returns:
         The outline in the instrument frame, within 0.01 mm of the curve drawn.
@@ -88,19 +90,23 @@ def read_outline_file(
     Raises:
         OutlineError: If the file cannot be used; the text says why, where and what to do.
     """
-    placing = _placing(along, centre, tail, origin, seen_from)
+    placing = _placing(along, centre, tail, origin, seen_from, of=of)
     for name, value in (("true_length", true_length), ("true_width", true_width)):
-        if value is not None and not SMALLEST / 2 <= value <= LARGEST:
+        if value is not None and not of.smallest / 2 <= value <= of.largest:
             raise OutlineError(
-                f"{name} is {said(value, None)}; a body measures between {pair(SMALLEST / 2, LARGEST, places=None)}."
+                f"{name} is {said(value, None)}; a {of.name} measures between {pair(of.smallest / 2, of.largest, places=None)}."
             )
     drawing = _open(path, layer)
     turned = placing.basis(y_down=drawing.y_down)
-    scale, unit_note = _scale(drawing, turned, true_length, true_width)
+    scale, unit_note = _scale(drawing, turned, true_length, true_width, of)
     loop = outer_loop(
-        drawing.drawn(_CURVE / scale), touch=_TOUCH / scale, source=drawing.source, unit=drawing.unit
+        drawing.drawn(_CURVE / scale),
+        touch=_TOUCH / scale,
+        source=drawing.source,
+        unit=drawing.unit,
+        of=of,
     )
-    ring = checked_ring(loop.points, mm_per_unit=scale, source=drawing.source)
+    ring = checked_ring(loop.points, mm_per_unit=scale, source=drawing.source, of=of)
     points = placing.into_frame(ring, scale, turned, drawing.source)
     source = drawing.source
     if layer is None and len(loop.layers) == 1 and next(iter(loop.layers)):
@@ -117,6 +123,7 @@ class _Placing:
     tail: float | None
     origin: tuple[InFile, InFile] | None
     seen_from: SeenFrom
+    of: OutlineOf
 
     def basis(self, *, y_down: bool) -> Points:
         """The instrument's x and y as directions in the file, one a column."""
@@ -142,8 +149,8 @@ class _Placing:
             points[:, 0] += self.tail - _tail(points, centre, source)
         if not points[:, 1].min() < 0 < points[:, 1].max():
             raise OutlineError(
-                f"{source}: the centreline does not pass through the body; check the centreline's place"
-                " (centre or origin) and the direction from neck to tail."
+                f"{source}: the centreline does not pass through the {self.of.name}; check the centreline's place"
+                f" (centre or origin) and the direction from {self.of.way}."
             )
         # One swap of direction turns the ring over; the area's sign would say so too.
         frame: Points = points if np.linalg.det(turned) > 0 else points[::-1]
@@ -156,9 +163,11 @@ def _placing(
     tail: float | None,
     origin: tuple[float | InFile, float | InFile] | None,
     seen_from: SeenFrom,
+    *,
+    of: OutlineOf,
 ) -> _Placing:
     if along not in get_args(Along):
-        raise OutlineError(f"along is '{along}'; the direction from neck to tail is one of +x, -x, +y, -y.")
+        raise OutlineError(f"along is '{along}'; the direction from {of.way} is one of +x, -x, +y, -y.")
     if seen_from not in get_args(SeenFrom):
         raise OutlineError(f"seen_from is '{seen_from}'; a drawing shows the front or the back.")
     at = None if centre is None else _in_file(centre)
@@ -174,7 +183,7 @@ def _placing(
         )
     if origin is not None and (centre is not None or tail is not None):
         raise OutlineError("the outline's place is stated twice: give either origin, or centre and tail.")
-    return _Placing(along, at, tail, under_nut, seen_from)
+    return _Placing(along, at, tail, under_nut, seen_from, of)
 
 
 def _in_file(stated: float | InFile) -> InFile:
@@ -210,7 +219,11 @@ def _open(path: Path, layer: str | None) -> DrawingFile:
 
 
 def _scale(
-    drawing: DrawingFile, turned: Points, true_length: float | None, true_width: float | None
+    drawing: DrawingFile,
+    turned: Points,
+    true_length: float | None,
+    true_width: float | None,
+    of: OutlineOf,
 ) -> tuple[float, str]:
     """Millimetres in the file's unit, and how that was settled in words."""
     asked = {"true length": true_length, "true width": true_width}
@@ -219,11 +232,11 @@ def _scale(
         if drawing.mm_per_unit is None:
             raise OutlineError(
                 f"{drawing.source}: {drawing.unit_words}, so its size is doubtful; give the"
-                " body's true_length (along"
+                f" {of.name}'s true_length (along"
                 " the centreline) or true_width in the job, or save the drawing with units."
             )
         return drawing.mm_per_unit, drawing.unit_words
-    drawn = _drawn_size(drawing, turned)
+    drawn = _drawn_size(drawing, turned, of)
     if drawing.mm_per_unit is not None:
         for name, value in stated.items():
             _confirm(drawing, name, value, drawn[name] * drawing.mm_per_unit)
@@ -231,16 +244,16 @@ def _scale(
     return _scale_from(drawing, stated, drawn)
 
 
-def _drawn_size(drawing: DrawingFile, turned: Points) -> dict[str, float]:
+def _drawn_size(drawing: DrawingFile, turned: Points, of: OutlineOf) -> dict[str, float]:
     """Overall size along and across, in the file's unit, from a first coarse reading."""
     rough = np.concatenate([np.zeros((0, 2)), *(piece.points for piece in drawing.drawn(np.inf))])
     fine = max(float(np.ptp(rough, axis=0).max()) if len(rough) else 0.0, 1e-9) * 1e-5
-    loop = outer_loop(drawing.drawn(fine), touch=fine, source=drawing.source, unit=drawing.unit)
+    loop = outer_loop(drawing.drawn(fine), touch=fine, source=drawing.source, unit=drawing.unit, of=of)
     length, width = np.ptp(loop.points @ turned, axis=0)
     if not min(length, width) > fine:
         raise OutlineError(
             f"{drawing.source}: the outline near {place(*loop.points[0])} encloses no area; draw the whole edge"
-            " of the body."
+            f" of the {of.name}."
         )
     return {"true length": float(length), "true width": float(width)}
 

@@ -1,4 +1,4 @@
-"""From the loose pieces of a drawing to the one closed edge of a body."""
+"""From the loose pieces of a drawing to the one closed edge of a body or a head."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.job.outline.ring import OutlineError, place
+from scribeline.job.outline.ring import BODY, OutlineError, OutlineOf, place
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -48,7 +48,9 @@ class Chain:
         return f"{_layer_words(self.layers)} from {place(*low)} to {place(*high)}"
 
 
-def outer_loop(pieces: Sequence[Piece], *, touch: float, source: str, unit: str) -> Chain:
+def outer_loop(
+    pieces: Sequence[Piece], *, touch: float, source: str, unit: str, of: OutlineOf = BODY
+) -> Chain:
     """The one closed loop that contains everything else drawn.
 
     Args:
@@ -56,6 +58,7 @@ def outer_loop(pieces: Sequence[Piece], *, touch: float, source: str, unit: str)
         touch: Ends this close together, in the file's unit, are the same point.
         source: The file in words, to open the sentence of a refusal.
         unit: The file's unit as it reads after a number.
+        of: What it is the outline of.
 
     Returns:
         The outer loop.
@@ -68,7 +71,7 @@ def outer_loop(pieces: Sequence[Piece], *, touch: float, source: str, unit: str)
     loose = [chain for chain in chains if not chain.closed]
     if not chains:
         raise OutlineError(
-            f"{source}: what is drawn has no length anywhere; draw the whole edge of the body."
+            f"{source}: what is drawn has no length anywhere; draw the whole edge of the {of.name}."
         )
     if not loops:
         raise OutlineError(_open_sentence(loose, source, unit))
@@ -78,7 +81,7 @@ def outer_loop(pieces: Sequence[Piece], *, touch: float, source: str, unit: str)
         # The loop found may be a pocket inside the very edge that fails to close.
         raise OutlineError(
             _open_sentence(strays, source, unit)
-            + f" (A closed loop was found on {outer}; if that is the body, name its layer.)"
+            + f" (A closed loop was found on {outer}; if that is the {of.name}, name its layer.)"
         )
     return outer
 

@@ -18,12 +18,30 @@ if TYPE_CHECKING:
 FLATTENING = 0.01
 """Greatest distance, mm, between an outline's straight segments and the true curve."""
 
-SMALLEST = 100.0
-LARGEST = 1500.0
-"""An outline's longer side, mm, lies between these: outside them the units are surely wrong."""
 
-NARROWEST = 50.0
-"""Least width, mm: anything narrower could not carry a neck heel (common practice, no source)."""
+@dataclass(frozen=True, slots=True)
+class OutlineOf:
+    """What an outline is of, in the words of a refusal, and how large such a thing may be.
+
+    Attributes:
+        name: in bench words.
+        way: the direction along the centreline that its drawing is turned by, in words.
+        smallest: the longer side is at least this, mm: below it the units are surely wrong.
+        largest: the longer side is at most this, mm, likewise.
+        narrowest: least width, mm (common practice, no source).
+    """
+
+    name: str
+    way: str
+    smallest: float
+    largest: float
+    narrowest: float
+
+
+BODY = OutlineOf("body", "neck to tail", 100.0, 1500.0, 50.0)
+"""Narrower, it could not carry a neck's heel."""
+HEAD = OutlineOf("head", "nut to tip", 60.0, 1000.0, 30.0)
+"""Narrower, it could not carry a nut; as long as this where the neck is drawn with it."""
 
 MOST_POINTS = 200_000
 
@@ -34,7 +52,7 @@ class OutlineError(SaidError):
 
 @dataclass(frozen=True)
 class Outline:
-    """The edge of a body, seen from the front, in the instrument frame.
+    """The edge of a body or a head, seen from the front, in the instrument frame.
 
     Attributes:
         points: The ring's corners (x, y) in mm, counter-clockwise, the first not repeated at the
@@ -53,7 +71,7 @@ def place(x: float, y: float) -> str:
     return f"({x:.3f}, {y:.3f})"
 
 
-def checked_ring(points: Points, *, mm_per_unit: float, source: str) -> Points:
+def checked_ring(points: Points, *, mm_per_unit: float, source: str, of: OutlineOf = BODY) -> Points:
     """A sound ring: finite, plausible in size, not crossing itself, counter-clockwise.
 
     Args:
@@ -61,6 +79,7 @@ def checked_ring(points: Points, *, mm_per_unit: float, source: str) -> Points:
             may be repeated at the end.
         mm_per_unit: Millimetres in one unit of those coordinates.
         source: The outline in words, to open the sentence of a refusal.
+        of: What it is the outline of.
 
     Returns:
         The corners, counter-clockwise, without repeats, in the same coordinates.
@@ -76,8 +95,8 @@ def checked_ring(points: Points, *, mm_per_unit: float, source: str) -> Points:
             " used; draw it with arcs and splines, or simplify it."
         )
     ring = _without_repeats(points, 1e-6 / mm_per_unit)
-    _check_size(ring, mm_per_unit, source)
-    _check_crossing(ring, source)
+    _check_size(ring, mm_per_unit, source, of)
+    _check_crossing(ring, source, of)
     return ring if signed_area(ring) > 0 else ring[::-1]
 
 
@@ -94,7 +113,7 @@ def _without_repeats(points: Points, least: float) -> Points:
     return kept
 
 
-def _check_size(ring: Points, mm_per_unit: float, source: str) -> None:
+def _check_size(ring: Points, mm_per_unit: float, source: str, of: OutlineOf) -> None:
     if len(ring) < 3:
         raise OutlineError(
             f"{source}: the outline encloses nothing, it has fewer than three distinct"
@@ -103,20 +122,20 @@ def _check_size(ring: Points, mm_per_unit: float, source: str) -> None:
     low, high = ring.min(axis=0), ring.max(axis=0)
     width, height = (high - low) * mm_per_unit
     where = f"{source}: the outline from {place(*low)} to {place(*high)}"
-    if max(width, height) < SMALLEST:
+    if max(width, height) < of.smallest:
         raise OutlineError(
-            f"{where} measures only {by(width, height, places=1)}, and a body is at least {said(SMALLEST, None)}"
+            f"{where} measures only {by(width, height, places=1)}, and a {of.name} is at least {said(of.smallest, None)}"
             " long; check the file's units and that the right layer was read."
         )
-    if max(width, height) > LARGEST:
+    if max(width, height) > of.largest:
         raise OutlineError(
-            f"{where} measures {by(width, height, places=0)}, and a body is at most {said(LARGEST, None)}"
+            f"{where} measures {by(width, height, places=0)}, and a {of.name} is at most {said(of.largest, None)}"
             " long; check the file's units."
         )
-    if min(width, height) < NARROWEST:
+    if min(width, height) < of.narrowest:
         raise OutlineError(
-            f"{where} is only {said(min(width, height), 1)} wide, and a body is at least {said(NARROWEST, None)}"
-            " wide; draw the whole edge of the body."
+            f"{where} is only {said(min(width, height), 1)} wide, and a {of.name} is at least {said(of.narrowest, None)}"
+            f" wide; draw the whole edge of the {of.name}."
         )
 
 
@@ -129,7 +148,7 @@ def where_it_crosses(ring: Points) -> tuple[float, float] | None:
     return (float(found[1]), float(found[2])) if found else None
 
 
-def _check_crossing(ring: Points, source: str) -> None:
+def _check_crossing(ring: Points, source: str, of: OutlineOf) -> None:
     from shapely import Polygon
 
     polygon = Polygon(ring)
@@ -139,8 +158,8 @@ def _check_crossing(ring: Points, source: str) -> None:
     if crossed is not None:
         raise OutlineError(
             f"{source}: the outline crosses or touches itself at {place(*crossed)}; redraw it there so that the edge"
-            " runs once round the body."
+            f" runs once round the {of.name}."
         )
     raise OutlineError(
-        f"{source}: the outline encloses no area (seen at {place(*ring[0])}); draw the whole edge of the body."
+        f"{source}: the outline encloses no area (seen at {place(*ring[0])}); draw the whole edge of the {of.name}."
     )
