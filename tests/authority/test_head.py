@@ -415,7 +415,7 @@ def test_an_outline_that_the_package_does_not_know_is_planned(monkeypatch: pytes
         (restated(FANNED, {"head__scarf": True}), "a scarf joint needs stock"),
         (
             restated(FANNED, {"head__shape": "leaf", "head__outline": [[0, 0], [9, 0], [9, 9]]}),
-            "give either shape",
+            "give one of shape",
         ),
         (restated(FANNED, {"head__shape": "banana"}), "wanted 'leaf' or 'paddle', got"),
     ],

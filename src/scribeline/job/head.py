@@ -103,11 +103,11 @@ class HeadDrawing(Table):
     )
     seen_from: Literal["front", "back"] = Field(default="front", title="drawing seen from")
     true_length: Annotated[
-        float | None, Mm(HEAD.smallest / 2, HEAD.largest, "what is drawn, along the centreline")
-    ] = Field(default=None, description="measured; of a file that states no unit")
-    true_width: Annotated[float | None, Mm(HEAD.smallest / 2, HEAD.largest, "what is drawn, across it")] = (
-        Field(default=None, description="measured, likewise")
-    )
+        float | None, Mm(HEAD.smallest / 2, HEAD.largest, "the drawing's overall length")
+    ] = Field(default=None, description="along the centreline, measured; of a file that states no unit")
+    true_width: Annotated[
+        float | None, Mm(HEAD.smallest / 2, HEAD.largest, "the drawing's overall width")
+    ] = Field(default=None, description="across it, likewise")
     drawn_for: Hand | None = Field(
         default=None, title="drawn for", description="the hand the file was drawn for"
     )
