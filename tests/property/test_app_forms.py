@@ -100,6 +100,15 @@ FURTHER = (
             "cup_depth": 2,
         },
     },
+    {
+        "head": {
+            "face": "stepped",
+            "first_post": 38,
+            "pitch": 25.4,
+            "hole": 9,
+            "drawing": {"file": "head.svg", "origin": [0, 0]},
+        }
+    },
 )
 """What no shipped job states."""
 
