@@ -434,6 +434,22 @@ def test_what_must_be_read_touches_nothing_else_that_is_read(job: str) -> None:
     assert faults == []
 
 
+@pytest.mark.parametrize("job", JOBS)
+def test_no_line_runs_through_the_words_of_how_the_body_was_turned(job: str) -> None:
+    """The line of the whole body's length had stood through the words' first letters."""
+    seen = 0
+    for sheet in template_sheets(planned(job)):
+        for clip in (item for item in sheet.items if isinstance(item, Clip)):
+            lines = [shapely.LineString((item.a, item.b)) for item in clip.items if isinstance(item, Line)]
+            for text in (item for item in clip.items if isinstance(item, Text)):
+                if text.text in {"turned over about its long axis:", "the neck stays on the left"}:
+                    words = shapely.Polygon(text_corners(text))
+                    assert lines
+                    assert not any(line.intersects(words) for line in lines), sheet.name
+                    seen += 1
+    assert seen >= 2
+
+
 def test_characters_no_face_has_are_printed_as_question_marks_and_named() -> None:
     """U+5409 and U+4ED6 are CJK ideographs, U+1F3B8 a guitar (The Unicode Standard); Cyrillic and Latin stay."""
     named = TEXT.replace('name = "Marram"', 'name = "Марам 吉他 🎸 é"')

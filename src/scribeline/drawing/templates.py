@@ -68,6 +68,8 @@ _FEW_ROWS = 3
 """Rows and marks of a bridge that leave room for the larger lettering."""
 _ROUND_A_HOLE = 2.0
 """What stays clear of numbers round a hole, where its cross is, mm."""
+_BESIDE_A_LINE = 4.0
+"""From a dimension's line to the picture beside it, mm."""
 _CENTRAL = 45.0
 """Pockets that come nearer to the centreline than this have the dimensions outside them, mm."""
 _NOTES_WIDTH = 174.0
@@ -472,6 +474,8 @@ def _turned(plan: Plan, crowd: Crowd) -> list[Item]:
     """How the body was turned over, in a corner the body leaves free or in a bare part of it."""
     picture = turning_picture(plan, (0.0, 0.0))
     left, bottom, right, top = body_window(plan, "back")
+    # The lines of the whole body's length come down at both its ends.
+    left, right = left + _BESIDE_A_LINE, right - _BESIDE_A_LINE
     across = max(1.0, right - left - picture.width)
     down = max(1.0, top - bottom - picture.height)
     places = [
