@@ -22,16 +22,18 @@ from tests.torture import long
 
 import scribeline
 from scribeline.drawing import pdf
+from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds, text_corners
 from scribeline.drawing.facing import Show
 from scribeline.drawing.pack import draw
-from scribeline.drawing.sheet import CENTRE, HIDDEN, Clip, Line, Text
+from scribeline.drawing.sheet import CENTRE, GRID, HIDDEN, THIN, Clip, Leader, Line, Text
 from scribeline.drawing.sheet import Path as Run
 from scribeline.drawing.templates import template_sheets
 from scribeline.drawing.views import back_view, front_view
 from scribeline.features import Bore
 from scribeline.job import parse_job
 from scribeline.plan import Plan, plan
+from scribeline.scenario import examples
 from scribeline.steps import DEFERS
 from scribeline.tables.paper import Roll, read_paper
 
@@ -448,6 +450,65 @@ def test_no_line_runs_through_the_words_of_how_the_body_was_turned(job: str) -> 
                     assert not any(line.intersects(words) for line in lines), sheet.name
                     seen += 1
     assert seen >= 2
+
+
+@pytest.mark.parametrize("name", ["angled-head", "bass-five-string", "eight-strings"])
+def test_a_cavity_has_its_own_depth_in_it_and_its_covers_recess_none_there(name: str) -> None:
+    """A recess's depth read inside the cavity would be routed there (common practice, no source)."""
+    made = plan(*parse_job(examples()[name].text))
+    cavity, recess = (
+        next(each for each in made.features.pockets if each.role == role)
+        for role in ("control cavity", "control cavity cover recess")
+    )
+    # The back is seen turned over about the long axis.
+    inside = shapely.Polygon([(x, -y) for x, y in cavity.outline])
+    drawn = back_view(made, Show(hidden=True, lettering=5.0, saddles=False))
+    words = {
+        each.id: [
+            shapely.Polygon(text_corners(part))
+            for item in drawn
+            if isinstance(item, Text | Leader) and item.ref == each.id
+            for part in (exploded(item) if isinstance(item, Leader) else [item])
+            if isinstance(part, Text)
+        ]
+        for each in (cavity, recess)
+    }
+    assert all(inside.contains(each) for each in words[cavity.id])
+    assert not any(inside.intersects(each) for each in words[recess.id])
+    assert min(map(len, words.values())) >= 2
+
+
+@pytest.mark.parametrize("name", ["angled-head", "eight-strings"])
+def test_no_leader_runs_through_the_label_of_a_pocket(name: str) -> None:
+    made = plan(*parse_job(examples()[name].text))
+    pockets = {pocket.id for pocket in made.features.pockets}
+    seen = 0
+    for sheet in template_sheets(made):
+        for clip in (item for item in sheet.items if isinstance(item, Clip)):
+            leaders = [
+                shapely.LineString(item.points if isinstance(item, Run) else (item.a, item.b))
+                for item in clip.items
+                if isinstance(item, Line | Run) and item.layer == THIN
+            ]
+            for text in clip.items:
+                if isinstance(text, Text) and text.ref in pockets:
+                    seen += 1
+                    assert not any(shapely.Polygon(text_corners(text)).intersects(line) for line in leaders)
+    assert seen > 12
+
+
+def test_no_cross_of_the_grid_lies_on_the_notes_of_a_roll() -> None:
+    """Beside a long body, where the notes stand among the crosses."""
+    made = plan(*parse_job(examples()["seven-strings-fanned"].text))
+    front = template_sheets(made, paper="roll 610 mm")[0]
+    (clip,) = (item for item in front.items if isinstance(item, Clip))
+    shown = [item for item in clip.items if isinstance(item, Text)]
+    grid = [text for text in shown if text.layer == GRID]
+    notes = [text for text in shown if text.layer != GRID]
+    assert any("How to use these templates" in text.text for text in notes)
+    assert len(grid) > 12
+    for a, b in itertools.product(grid, notes):
+        assert not shapely.Polygon(text_corners(a)).intersects(shapely.Polygon(text_corners(b))), b.text
 
 
 def test_characters_no_face_has_are_printed_as_question_marks_and_named() -> None:

@@ -8,7 +8,7 @@ from math import cos, hypot, inf, pi, sin
 from typing import TYPE_CHECKING, Generic, TypeAlias, TypeVar
 
 from scribeline.drawing.extent import box_of, pieces, touches
-from scribeline.drawing.sheet import Item, Line, Point, Window
+from scribeline.drawing.sheet import CENTRE, HIDDEN, Item, Line, Point, Window
 
 if TYPE_CHECKING:
     import numpy as np
@@ -59,7 +59,7 @@ class Crowd:
         self._marks = Noted[tuple[Item, int]]()
         self._count = 0
         self._balloons = Noted[tuple[Point, float, Hole]]()
-        self._rooms: dict[tuple[tuple[Point, ...], float], _Room] = {}
+        self._rooms: dict[tuple[tuple[Point, ...], float, tuple[tuple[Point, ...], ...]], _Room] = {}
         self.add(items)
 
     def add(self, items: Iterable[Item]) -> None:
@@ -103,12 +103,14 @@ class Crowd:
         *,
         margin: float,
         most: float = _ON_LETTERING,
+        without: Sequence[Sequence[Point]] = (),
     ) -> Placed | None:
         """Where a block of lettering fits inside an outline, near its middle: centre and turn (0 or 90).
 
-        None when it fits nowhere without covering `most` or more: by default other lettering.
+        None when it fits nowhere without covering `most` or more: by default other lettering. Nothing is put
+        in the outlines that it is to do `without`.
         """
-        room = self._room(tuple(outline), margin)
+        room = self._room(tuple(outline), margin, tuple(map(tuple, without)))
         if room.shape.is_empty:
             return None
         least, best = inf, None
@@ -123,14 +125,16 @@ class Crowd:
                 least, best = away + covered, place
         return best
 
-    def _room(self, outline: tuple[Point, ...], margin: float) -> _Room:
-        """An outline less a margin, made ready to be asked many times what lies in it.
+    def _room(
+        self, outline: tuple[Point, ...], margin: float, without: tuple[tuple[Point, ...], ...]
+    ) -> _Room:
+        """An outline less some others and a margin, made ready to be asked many times what lies in it.
 
         Kept in this crowd only: what is made ready must not be asked by two threads at once.
         """
-        if (outline, margin) not in self._rooms:
-            self._rooms[outline, margin] = _Room(outline, margin)
-        return self._rooms[outline, margin]
+        if (outline, margin, without) not in self._rooms:
+            self._rooms[outline, margin, without] = _Room(outline, margin, without)
+        return self._rooms[outline, margin, without]
 
     def balloon_places(
         self, holes: Sequence[Hole], radii: Sequence[float], groups: Sequence[str]
@@ -231,12 +235,17 @@ class Crowd:
 
 
 class _Room:
-    """An outline less a margin, and the places for blocks of lettering in it."""
+    """An outline less some others and a margin, and the places for blocks of lettering in it."""
 
-    def __init__(self, outline: tuple[Point, ...], margin: float) -> None:
+    def __init__(
+        self, outline: tuple[Point, ...], margin: float, without: tuple[tuple[Point, ...], ...]
+    ) -> None:
         import shapely
 
-        self.shape = shapely.Polygon(outline).buffer(-margin)
+        left = shapely.difference(
+            shapely.Polygon(outline), shapely.union_all(list(map(shapely.Polygon, without)))
+        )
+        self.shape = left.buffer(-margin)
         shapely.prepare(self.shape)
         self._tries: dict[tuple[float, float], list[Try]] = {}
 
@@ -359,12 +368,18 @@ def _held(
     import shapely
 
     lines = [(item.a, item.b, number, box) for (item, number), box in near if isinstance(item, Line)]
+    # Hidden edges and axes give way to lettering; what runs through it, such as a leader, costs twice.
+    stays = np.array(
+        [item.layer not in {HIDDEN, CENTRE} for (item, _), _ in near if isinstance(item, Line)], dtype=bool
+    )
     others = [mark for mark, _ in near if not isinstance(mark[0], Line)]
     ends = np.array([(a, b) for a, b, _, _ in lines]).reshape(-1, 2, 2)
     # What lies in many pieces costs once.
     numbers, number = np.unique(
         np.array([number for _, _, number, _ in lines], dtype=np.intp), return_inverse=True
     )
+    each = np.full(len(numbers), _ON_LINE)
+    each[number[stays]] = 2 * _ON_LINE
     spans = np.array([box for _, _, _, box in lines]).reshape(-1, 4)
     covers = np.array([box for mark, box in near if not isinstance(mark[0], Line)]).reshape(-1, 4)
     for first in range(0, len(tries), _AT_ONCE):
@@ -374,7 +389,7 @@ def _held(
         crossing = _crossing_box(ends[line, 0], ends[line, 1], boxes[n])
         crossed = np.zeros((len(some), len(numbers)), dtype=bool)
         crossed[n[crossing], number[line[crossing]]] = True
-        cost = _ON_LINE * crossed.sum(axis=1)
+        cost = crossed @ each
         rows = np.flatnonzero(cost < most)
         rows = rows[shapely.contains(room, shapely.box(*boxes[rows].T))]
         for n, met in zip(rows.tolist(), _boxes_meet(boxes[rows], covers), strict=True):

@@ -30,7 +30,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.features import Bore, Pocket, entry_ellipse
+from scribeline.features import Bore, Pocket, entry_ellipse, polygon
 from scribeline.features.cuts import Face
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
@@ -70,7 +70,8 @@ class Lettering:
             self.crowd.add(numbers)
             lettering += numbers
         if self.show.labels:
-            lettering += self.labels()
+            labels = self.labels()
+            lettering = [*_parted(lettering, labels), *labels]
         return lettering
 
     def at(self, place: tuple[float, ...]) -> Point:
@@ -207,7 +208,8 @@ class Lettering:
     def labels(self) -> list[Item]:
         """Names and depths of the pockets shown."""
         items: list[Item] = []
-        for pocket in self.plan.features.pockets:
+        # A cavity before its cover's recess, which has more choice of place.
+        for pocket in sorted(self.plan.features.pockets, key=lambda each: bool(self.sunk_in(each))):
             here = pocket.face == self.face
             if not (self.show.pockets if here else self.show.hidden):
                 continue
@@ -224,15 +226,21 @@ class Lettering:
         mm, inches = self.depth_of(pocket)
         here = pocket.face == self.face
         outline = [self.at(point) for point in pocket.outline]
+        # A cover's recess has its depth beside its cavity, not in it, where it would read as the cavity's.
+        within = [[self.at(point) for point in each.outline] for each in self.sunk_in(pocket)]
         whole = [pocket.role] if here else [pocket.role, f"(in the {_FACE_WORDS[pocket.face]})"]
         parted = [*pocket.role.split(), *whole[1:]]
         largest = self.show.lettering if here else ACTED_ON_LETTERING
         # First where it covers nothing at all, smaller if need be; then where it crosses a line, never in large letters.
         least = 3.0 if here else LEAST_LETTERING
         tries = [(size, 1.0) for size in (largest, ACTED_ON_LETTERING, 3.0, least)]
-        # What is cut from the other face may cross one line: its own template names it.
-        most = 300.0 if here else 45.0
-        tries += [(size, most) for size in (ACTED_ON_LETTERING, 3.0, LEAST_LETTERING) if size <= largest]
+        # What is cut from the other face may cross one line, first of those that give way: its own template names it.
+        tries += [
+            (size, most)
+            for most in ((300.0,) if here else (45.0, 75.0))
+            for size in (ACTED_ON_LETTERING, 3.0, LEAST_LETTERING)
+            if size <= largest
+        ]
         for size, covered in dict.fromkeys(tries):
             small = max(LEAST_LETTERING, 0.7 * size)
             for head, depth in ((whole, [f"{mm} deep"]), (parted, [mm, "deep"])):
@@ -243,10 +251,21 @@ class Lettering:
                 ]
                 wide, tall = _block_size(lines)
                 # With room for the descenders of the last line.
-                place = self.crowd.inside(outline, wide, tall + 2 * DESCENT * small, margin=1.5, most=covered)
+                high = tall + 2 * DESCENT * small
+                place = self.crowd.inside(outline, wide, high, margin=1.5, most=covered, without=within)
                 if place is not None:
                     return [*self.blank(place, wide, tall), *_block(lines, place, tall, pocket.id)]
         return self.beside(pocket, outline) if here else []
+
+    def sunk_in(self, pocket: Pocket) -> list[Pocket]:
+        """The deeper pockets of its face that lie wholly in it."""
+        return [
+            each
+            for each in self.plan.features.pockets
+            if each.face == pocket.face
+            and each.depth > pocket.depth
+            and polygon(pocket.outline).contains(polygon(each.outline))
+        ]
 
     def depth_of(self, pocket: Pocket) -> tuple[str, tuple[str, ...]]:
         """A pocket's depth, and the second unit's lines: of one whose floor leans at its end wall, then at its mouth."""
@@ -269,12 +288,13 @@ class Lettering:
             for p in (max(outline, key=lambda p: (round(k * p[1], 1), u * p[0])),)
         }.values()
         tip_at = {
-            (tip[0] + side * 6.0, tip[1] + k * reach, float(number)): tip
+            (tip[0] + side * aside, tip[1] + k * reach, float(number)): tip
             for number, (tip, k, outer) in enumerate(tips)
-            for reach in (8.0, 14.0, 22.0, 32.0)
+            for reach in (8.0, 14.0, 22.0, 32.0, 42.0)
+            for aside in (6.0, 14.0, 22.0, 32.0)
             for side in (outer, -outer)
         }
-        places = sorted(tip_at, key=lambda p: abs(p[1] - tip_at[p][1]))
+        places = sorted(tip_at, key=lambda p: abs(p[0] - tip_at[p][0]) + abs(p[1] - tip_at[p][1]))
 
         def box(p: tuple[float, float, float]) -> Window:
             left = p[0] if p[0] > tip_at[p][0] else p[0] - wide
@@ -347,16 +367,32 @@ def cleared(items: Sequence[Item], lettering: Sequence[Item], *, edge: bool) -> 
         lettering: what stands on them.
         edge: whether the body's edge gives way too, where a pocket that is cut through it has its label.
     """
-    import shapely
-
-    boxes = [bounds((text,)) for text in lettering if isinstance(text, Text)]
-    patches = shapely.union_all([shapely.box(*box).buffer(0.8) for box in boxes if box is not None])
-    shapely.prepare(patches)
+    patches = _patches(lettering)
     return [
         part
         for item in items
         for part in (_without(item, patches) if _gives_way(item, edge=edge) else (item,))
     ]
+
+
+def _parted(lettering: Sequence[Item], labels: Sequence[Item]) -> list[Item]:
+    """Lettering whose leaders have gaps where labels had no other place than on them."""
+    patches = _patches(labels)
+    return [
+        part
+        for item in lettering
+        for part in (_without(item, patches) if isinstance(item, Line) and item.layer == THIN else (item,))
+    ]
+
+
+def _patches(lettering: Sequence[Item]) -> BaseGeometry:
+    """Where lettering stands, with a little white round it."""
+    import shapely
+
+    boxes = [bounds((text,)) for text in lettering if isinstance(text, Text)]
+    patches = shapely.union_all([shapely.box(*box).buffer(0.8) for box in boxes if box is not None])
+    shapely.prepare(patches)
+    return patches
 
 
 def _gives_way(item: Item, *, edge: bool) -> TypeGuard[Line | Path]:

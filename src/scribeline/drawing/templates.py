@@ -127,13 +127,14 @@ def template_sheets(
             first_sheet=len(sheets) + 1,
             sheets=total,
             tiling=part.tiling,
+            bare=part.bare,
         )
     return sheets
 
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """One drawing of the set, and the pages it goes on."""
+    """One drawing of the set, the pages it goes on, and where it keeps clear of the grid's crosses."""
 
     face: Face
     items: tuple[Item, ...]
@@ -141,20 +142,21 @@ class _Part:
     caption: Caption
     tiling: Tiling
     grid: float | None = None
+    bare: Window | None = None
 
 
 def _laid_out(plan: Plan, face: Face, paper: str | Roll, *, notes: bool = False) -> _Part:
     """A face's drawing on its pages, drawn anew once the joins are known so that they cut no lettering."""
     caption = _caption(plan, "Front template" if face == "top" else "Back template", SEEN[face])
-    items = _drawing(plan, face, ruling(paper), notes=notes)
+    items, bare = _noted(plan, _drawing(plan, face, ruling(paper)), paper, notes=notes)
     extent = _extent(items)
     tiling = split(items, extent, caption, paper=paper)
     if len(tiling.grid) > 1:
-        again = _drawing(plan, face, ruling(paper), tiling, notes=notes)
+        again, clear = _noted(plan, _drawing(plan, face, ruling(paper), tiling), paper, notes=notes)
         kept = tiling.holding(again)
         if kept.covers(_extent(again)) and len(kept.tiles) <= len(tiling.tiles):
-            items, extent, tiling = again, _extent(again), kept
-    return _Part(face, items, extent, caption, tiling)
+            items, extent, tiling, bare = again, _extent(again), kept, clear
+    return _Part(face, items, extent, caption, tiling, bare=bare)
 
 
 def _beside_the_body(
@@ -192,9 +194,7 @@ def _caption(plan: Plan, title: str, view: str) -> Caption:
     )
 
 
-def _drawing(
-    plan: Plan, face: Face, ruled: Ruling, tiling: Tiling | None = None, *, notes: bool = False
-) -> tuple[Item, ...]:
+def _drawing(plan: Plan, face: Face, ruled: Ruling, tiling: Tiling | None = None) -> tuple[Item, ...]:
     """One face with its numbers, each piece of lettering whole on one of the pages where these are known."""
     pages = tiling.whole_windows() if tiling is not None else []
     show = Show(hidden=True, lettering=TEMPLATE_LETTERING, saddles=False)
@@ -213,7 +213,17 @@ def _drawing(
     items = [*draw(plan, show, keep_clear=[*numbers, *crosses], pages=pages), *numbers]
     taken = Crowd([*items, *crosses], pages)
     items += _slant_notes(plan, taken) if face == "top" else _turned(plan, taken)
-    return (*items, *_notes_beside(plan, _extent(items), ruled)) if notes else tuple(items)
+    return tuple(items)
+
+
+def _noted(
+    plan: Plan, items: tuple[Item, ...], paper: str | Roll, *, notes: bool
+) -> tuple[tuple[Item, ...], Window | None]:
+    """A drawing, with the notes beside it if they are wanted, and the place these take."""
+    if not notes:
+        return items, None
+    beside = _notes_beside(plan, _extent(items), ruling(paper))
+    return (*items, *beside), covered(beside)
 
 
 def _notes_beside(plan: Plan, extent: Window, ruled: Ruling) -> list[Item]:

@@ -149,6 +149,7 @@ def tile(
     first_sheet: int = 1,
     sheets: int | None = None,
     tiling: Tiling | None = None,
+    bare: Window | None = None,
 ) -> tuple[Sheet, ...]:
     """The drawing at full size on pages of `paper`, upright or lying, whichever takes fewer.
 
@@ -167,6 +168,7 @@ def tile(
         first_sheet: The number of the first page in its pack.
         sheets: Pages in the pack; this drawing's own by default.
         tiling: Joins settled before, with `split`.
+        bare: Where no grid crosses are wanted, for something to be read stands there.
 
     Raises:
         PaperError: Paper too small to print a template on.
@@ -174,7 +176,9 @@ def tile(
     """
     tiling = tiling or split(items, extent, caption, paper=paper, overlap=overlap)
     ruled = tiling.ruled if grid is None else replace(tiling.ruled, grid=grid)
-    crosses = {page: grid_crosses(page.window, ruled, coordinates, caption.unit) for page in tiling.tiles}
+    crosses = {
+        page: grid_crosses(page.window, ruled, coordinates, caption.unit, bare) for page in tiling.tiles
+    }
     plain = _plain(items)
     drawing = (*plain, *_joins(tiling, [*plain, *itertools.chain(*crosses.values())]))
     elsewhere = _whole_on(drawing, tiling)
@@ -306,7 +310,11 @@ def _left() -> float:
 
 
 def grid_crosses(
-    window: Window, ruled: Ruling, coordinates: Callable[[Point], Point], read_in: JobUnit = "mm"
+    window: Window,
+    ruled: Ruling,
+    coordinates: Callable[[Point], Point],
+    read_in: JobUnit = "mm",
+    bare: Window | None = None,
 ) -> list[Item]:
     """The crosses of the drawing's grid that lie in a page's window; arguments as for `tile`.
 
@@ -322,7 +330,9 @@ def grid_crosses(
             # + 0.0 turns a mirrored -0 into 0.
             x, y = (value + 0.0 for value in coordinates(at))
             names = (f"{UNITS[ruled.unit].of(v):g}" for v in (x, y))
-            items += grid_cross(at, "x {}  y {}{}".format(*names, unit).replace("-", "−"), within=window)
+            cross = grid_cross(at, "x {}  y {}{}".format(*names, unit).replace("-", "−"), within=window)
+            if bare is None or not any(touches(mark, bare) for mark in cross):
+                items += cross
     return items
 
 
