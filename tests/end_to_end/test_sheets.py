@@ -28,7 +28,18 @@ from tests.torture import long
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds, text_corners
 from scribeline.drawing.face import missing_glyphs
-from scribeline.drawing.sheet import Clip, Dimension, Fill, Hatch, Item, Leader, RoundDimension, Text
+from scribeline.drawing.sheet import (
+    CUT,
+    Clip,
+    Dimension,
+    Fill,
+    Hatch,
+    Item,
+    Leader,
+    Path,
+    RoundDimension,
+    Text,
+)
 from scribeline.drawing.sheets import drawing_pages, drawing_sheets
 from scribeline.drawing.sheets.depths import BANDS, band_of
 from scribeline.drawing.sheets.figures import joined_roles
@@ -535,6 +546,20 @@ def test_the_section_runs_along_the_string_that_shows_the_ground_wire(
     assert hole.at.y == pytest.approx(5.3)
     lined = [i for page in section_pages(Office(variant("demo"))) for i in page.items if isinstance(i, Hatch)]
     assert lined
+
+
+def test_the_name_of_a_pocket_cut_short_stays_between_its_walls() -> None:
+    """The five-string bass's section shows a part of its pickup's cavity, narrower than the name in full size."""
+    made = plan(*parse_job(EVERY_JOB["bass-five-string"]))
+    seen = 0
+    for page in section_pages(Office(made)):
+        walls = [each for each in page.items if isinstance(each, Path) and each.layer == CUT]
+        names = [each for each in texts(page.items) if each.text == "bridge pickup"]
+        seen += len(names)
+        for name in names:
+            words = shapely.Polygon(text_corners(name))
+            assert not any(words.intersects(shapely.LineString(wall.points)) for wall in walls)
+    assert seen == 1
 
 
 def test_the_same_plan_gives_the_same_bytes(variant: Callable[[str], Plan]) -> None:

@@ -11,8 +11,9 @@ import shapely
 from ezdxf.filemanagement import read as read_dxf
 
 from scribeline.drawing import dxf
+from scribeline.drawing.extent import text_corners
 from scribeline.drawing.heel import heel_items, heel_sheet
-from scribeline.drawing.sheet import Circle
+from scribeline.drawing.sheet import OUTLINE, Circle, Fill, Path, Text
 from scribeline.job import Record, parse_job
 from scribeline.layout import carve_of
 from scribeline.operations import cuts_of
@@ -78,6 +79,23 @@ def test_the_drawing_is_the_heel_turned_over(hand: str) -> None:
     space = read_dxf(io.StringIO(dxf.write(sheet).decode())).modelspace()
     read = sorted((round(c.dxf.center.x, 3), round(c.dxf.center.y, 3)) for c in space.query("CIRCLE"))
     assert read == sorted((round(c.centre[0], 3), round(c.centre[1], 3)) for c in circles.values())
+
+
+def test_the_sides_of_a_small_heel_are_read_off_white() -> None:
+    """The headless example's pilots leave the lettering no room but on the line of the pocket's mouth."""
+    marks = heel_items(planned(examples()["headless"].text))
+    names = [each for each in marks if isinstance(each, Text) and each.text in {"bass side", "treble side"}]
+    patches = [shapely.Polygon(each.loops[0]) for each in marks if isinstance(each, Fill)]
+    assert len(names) == 2
+    for name in names:
+        words = shapely.Polygon(text_corners(name))
+        lines = [
+            shapely.LinearRing(each.points)
+            for each in marks
+            if isinstance(each, Path) and each.layer == OUTLINE
+        ]
+        assert any(words.intersects(line) for line in lines)
+        assert any(patch.contains(shapely.box(*words.bounds).buffer(-0.5)) for patch in patches)
 
 
 def test_a_drilled_pilot_stays_where_it_was_drilled() -> None:

@@ -23,6 +23,7 @@ from scribeline.drawing.sheet import (
     OUTLINE,
     PHANTOM,
     Circle,
+    Fill,
     Item,
     Layer,
     Line,
@@ -82,8 +83,13 @@ def heel_items(plan: Plan, scale: float = 1.0) -> tuple[Item, ...]:
         if scale * (x - radius) < inside + wide + _OFF_MARKS and scale * (abs(y) + radius) > low - _OFF_MARKS
     ]
     left = min([inside, *(first - 1.5 - wide for first in in_the_way)])
-    items.append(Text(LETTERING, (left, low), upper, size))
-    items.append(Text(LETTERING, (left, 3.0 - half), lower, size))
+    for base, words in ((low, upper), (3.0 - half, lower)):
+        if left < mouth:
+            # The pilots leave it no room but on the mouth's line.
+            a, b = left - 0.8, left + text_width(words, size) + 0.8
+            patch = ((a, base - 0.8), (b, base - 0.8), (b, base + size + 0.8), (a, base + size + 0.8))
+            items.append(Fill(LETTERING, (patch,), tone="white"))
+        items.append(Text(LETTERING, (left, base), words, size))
     items.append(Text(LETTERING, (mouth - _NECK_GOES_ON, -half - 1.5 - size), SEEN, size))
     return tuple(items)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from scribeline.drawing.face import text_width
 from scribeline.drawing.marks import paragraph
 from scribeline.drawing.section import Loop, Section, lies_in, section, silhouette
 from scribeline.drawing.sheet import (
@@ -11,6 +12,7 @@ from scribeline.drawing.sheet import (
     CENTRE,
     DIMENSION,
     HIDDEN,
+    LEAST_LETTERING,
     LETTERING,
     OUTLINE,
     PHANTOM,
@@ -306,8 +308,14 @@ def _pocket_name(pocket: Pocket, cut: Section, paper: Paper, t: float) -> list[I
     assert met is not None
     xs = [p[0] for loop in met.loops for p in loop]
     low, high = max(min(xs), paper.low), min(max(xs), paper.high)
-    if high - low < 20.0:
+    fits = (
+        size
+        for size in (ACTED_ON_LETTERING, LEAST_LETTERING)
+        if text_width(pocket.role, size) < high - low - 3.0
+    )
+    size = next(fits, None)
+    if size is None:
         return []
     z = -pocket.depth_at((low + high) / 2) if pocket.face == "top" else -t
     at = paper.at((low + high) / 2, z)
-    return [Text(LETTERING, (at[0], at[1] + 2.2), pocket.role, ACTED_ON_LETTERING, "middle", ref=pocket.id)]
+    return [Text(LETTERING, (at[0], at[1] + 2.2), pocket.role, size, "middle", ref=pocket.id)]
