@@ -40,12 +40,16 @@ def test_a_job_s_drawing_is_brought_in_with_it(tmp_path: Path) -> None:
     shop = tmp_path / "shop"
     shop.mkdir()
     job = many_cornered(tmp_path, WITHOUT_TUNNELS, 60)
+    head = 'face = "stepped"\nfirst_post = 38\npitch = 25\nhole = 9\ndrawing = { file = "head.svg", origin = [0, 0] }\n'
+    job.write_text(f"{job.read_text('utf-8')}\n[head]\n{head}", encoding="utf-8")
+    (tmp_path / "head.svg").write_text("<svg/>", encoding="utf-8")
     number = job_in(shop, job)
     assert job_in(shop, job) == number
     with open_store(shop / "shop.db") as store:
-        assert [each.name for each in store.attachments(number)] == ["many.dxf"]
+        assert sorted(each.name for each in store.attachments(number)) == ["head.svg", "many.dxf"]
         assert store.attachment(number, "many.dxf") == (tmp_path / "many.dxf").read_bytes()
     (tmp_path / "many.dxf").unlink()
+    (tmp_path / "head.svg").unlink()
     job.write_text(job.read_text("utf-8").replace("Marram", "Other"), encoding="utf-8")
     with open_store(shop / "shop.db") as store:
         assert store.attachments(job_in(shop, job)) == ()

@@ -116,7 +116,7 @@ def tuners_have_room(facts: Facts) -> Iterator[Finding]:
                     if left > 0
                     else "comes out of the head's edge"
                 ),
-                cure="widen the head there (head.outline, or head.side of a shape), or bring the hole in",
+                cure="widen the head there (head.outline, its drawing, or head.side of a shape), or bring the hole in",
                 source=edge.source,
             )
     for one, other in combinations(piece.features.bores, 2):

@@ -247,20 +247,20 @@ def job_in(folder: Path, job: Path) -> int:
             number = store.import_(text, THIS_FILE).job_id
         except JobError as error:
             raise JobError(error.faults, str(job)) from error
-        drawing = _drawing_of(text)
-        if drawing and (job.parent / drawing).is_file():
+        for drawing in _drawings_of(text):
+            if not (job.parent / drawing).is_file():
+                continue
             with suppress(StoreError, OSError):  # the job's page says what it lacks, and takes it
                 store.attach(number, drawing, (job.parent / drawing).read_bytes(), by=SHOPS_PC)
         return number
 
 
-def _drawing_of(text: str) -> str:
-    """The file that a job takes its outline from; "" where it names none."""
-    try:
-        stated: Any = tomllib.loads(text)
-        return str(stated["body"]["outline"]["file"])
-    except (tomllib.TOMLDecodeError, KeyError, TypeError):
-        return ""
+def _drawings_of(text: str) -> Iterator[str]:
+    """The files that a job takes the outlines of its body and its head from."""
+    for table, key in (("body", "outline"), ("head", "drawing")):
+        with suppress(tomllib.TOMLDecodeError, KeyError, TypeError):
+            stated: Any = tomllib.loads(text)
+            yield str(stated[table][key]["file"])
 
 
 THIS_FILE = "the job file"
