@@ -606,6 +606,17 @@ def test_no_sheet_is_blank(name: str) -> None:
         assert len(above) > 8, number
 
 
+@pytest.mark.parametrize("name", ["two-studs", "vibrato-six-screws"])
+def test_no_page_is_turned_for_the_last_rows_or_the_heading_alone(name: str) -> None:
+    """The readings of two marks had left a page with one or two rows, and "Findings" had stood under the list of parts with the
+    findings on the next page."""
+    sheets = sheets_of(plan(*parse_job(EVERY_JOB[name])))
+    assert len(list(sheets.of("Frets, nut, checks"))) == 3
+    for _, page in sheets.of("What to get, parts, findings"):
+        for heading in (run for run in page if run.text == "Findings"):
+            assert any(50.0 < run.y < heading.y for run in page)
+
+
 def test_a_table_of_several_columns_keeps_every_row_in_order(variant: Callable[[str], Plan]) -> None:
     pages = [page for _, page in sheets_of(variant("demo")).of("Mark-out and drill list")]
     pairs = [(one.text, other.text) for page in pages for one, other in pairwise(page)]

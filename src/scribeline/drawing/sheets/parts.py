@@ -43,17 +43,17 @@ from scribeline.tables import SPEED_SOURCE
 
 
 def parts_pages(office: Office) -> list[Page]:
-    """What to get, the parts with how well each dimension is known, the bits; then findings, wood left and fits."""
+    """What to get, the parts with how well each dimension is known, the bits with their fits; then findings and wood left."""
     plan = office.plan
     ferrules = plan.job.document.ferrules
     fits = [] if ferrules is None else [_fits(plan, ferrules)]
     blocks = [
         beside([_timber(plan), _hardware(plan)], shares=(1.0, 1.2)),
         _bits(plan),
+        *fits,
         _parts(plan),
         *_findings(plan),
         *wood_left(plan),
-        *fits,
     ]
     return flowed("What to get, parts, findings", blocks)
 
