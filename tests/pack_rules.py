@@ -292,8 +292,27 @@ ID = r"\b[A-Z]\d*\b"
 
 ASLANT = rule(r"laid aslant from it to the top, it reads {aslant:}")
 
+_CAVITIES = ("bridge pickup", "middle pickup", "neck pickup")
+
 GATES = (
     ASLANT,
+    *(
+        rule(rf"[Tt]emplate, {name}: treble side ?, expected {{{name.replace(' ', '-')}-treble-side value}}")
+        for name in _CAVITIES
+    ),
+    rule(r"[Tt]emplate: nut side ?, expected {nut-side value}"),
+    rule(r"[Tt]emplate: treble side ?, expected {treble-side value}"),
+    *(
+        rule(rf"[Dd]iagonal from the {side} [^«»,]*, expected {{diagonal-{side} value}}")
+        for side in ("treble", "bass")
+    ),
+    *(
+        rule(rf"[Tt]hread to the {side} edge, fret (?:\d+|{{~fret}}) ?, expected {{margin-{side} value}}")
+        for side in ("treble", "bass")
+    ),
+    rule(r"[Tt]hread to the (?:treble|bass) edge, fret {~fret}"),
+    rule(r"{low} to {high} (?:12th fret|Nut) to [^«».]*? (?:mm|in) (?:Diagonal|Thread)"),
+    rule(r"within {wanted} is wanted, and a reading is good for {good for}"),
     rule(r"{low} to {high} End wall"),
     rule(r"[Mm]outh: {mouth low} to {mouth high}(?: ?, expected {mouth value})?"),
     rule(r"[Ff]ret 12: {at 12 low} to {at 12 high}(?: ?, expected {at 12 value})?"),

@@ -414,11 +414,21 @@ class Truth:
                 if reading[kind] is not None:
                     yield (name, kind), (reading[kind],)
                 for ask in reading.get("asks", ()):
+                    if kind == "value" and ask["id"].endswith(("-nut-side", "-treble-side")):
+                        # A card of one cavity says of its template only which side.
+                        yield (name, f"{'-'.join(ask['id'].rsplit('-', 2)[1:])} value"), (ask[kind],)
                     # Limits in words are rounded so that each is itself enough.
                     inward = {"low": ceil, "high": floor}.get(kind)
                     if ask[kind] is not None:
                         told = inward(100 * ask[kind]) / 100 if inward else ask[kind]
                         yield (name, f"{ask['id']} {kind}"), (told,)
+
+            if reading["low"] is not None and reading["high"] is not None:
+                yield (name, "good for"), ((reading["high"] - reading["low"]) / 2,)
+                alike = (
+                    each for each in self.readings.values() if each["value"] == reading["value"] is not None
+                )
+                yield (name, "wanted"), tuple((each["high"] - each["low"]) / 2 for each in alike)
 
     def _own(self) -> Iterator[tuple[str, float]]:
         """The plan's own numbers, and what only the job states."""

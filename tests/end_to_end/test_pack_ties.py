@@ -23,7 +23,7 @@ from ..pack_rules import Claim, Text
 from ..torture import long
 
 LET_BE = {
-    "bar", "box", "feeler", "grid", "lean", "legend", "margins", "more", "pass", "print", "rounding", "stated", "sweep",
+    "bar", "box", "feeler", "fret", "grid", "lean", "legend", "margins", "more", "pass", "print", "rounding", "stated", "sweep",
     "tolerance", "turn", "wanted", "wedge", "wire",
 }  # fmt: skip
 """Kinds of figures that are not about cuts: the print's bars and grid, cautions, what the bench and the maker allow."""
