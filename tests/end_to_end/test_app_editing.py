@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -249,9 +250,8 @@ def test_words_typed_before_a_reload_are_still_there(job: str, screens: Screens)
     expect(page.locator(box(page, "bridge.spacing"))).to_have_value("10.6")
 
 
-def test_words_typed_before_the_page_is_ready_are_kept(job: str, screens: Screens) -> None:
-    """The scripts come late, as over a weak network; the field is left before any of them can hear of it."""
-    page = screens()
+def hold_scripts(page: Page) -> Callable[[], None]:
+    """The page's scripts stay away, as over a weak network, until what is returned is called."""
     held: list[Route] = []
     late = True
 
@@ -261,14 +261,25 @@ def test_words_typed_before_the_page_is_ready_are_kept(job: str, screens: Screen
         else:
             script.continue_()
 
+    def release() -> None:
+        nonlocal late
+        late = False
+        for script in held:
+            script.continue_()
+
     page.route("**/*.js", come)
+    return release
+
+
+def test_words_typed_before_the_page_is_ready_are_kept(job: str, screens: Screens) -> None:
+    """The scripts come late, as over a weak network; the field is left before any of them can hear of it."""
+    page = screens()
+    release = hold_scripts(page)
     page.goto(f"{job}/plan", wait_until="commit")
     page.wait_for_selector(box(page, "bridge.saddle_forward"))
     write(page, "bridge.saddle_forward", "8.0")
     expect(page.locator("#saved")).to_have_text("no. 1")
-    late = False
-    for script in held:
-        script.continue_()
+    release()
     expect(page.locator("#saved")).to_have_text("no. 2")
     assert "310.75 mm" in page.inner_text("#changed")
 
@@ -276,22 +287,11 @@ def test_words_typed_before_the_page_is_ready_are_kept(job: str, screens: Screen
 def test_words_being_typed_while_the_page_becomes_ready_outlast_it(job: str, screens: Screens) -> None:
     """The scripts come late and find one still typing; the page is then loaded anew."""
     page = screens()
-    held: list[Route] = []
-    late = True
-
-    def come(script: Route) -> None:
-        if late:
-            held.append(script)
-        else:
-            script.continue_()
-
-    page.route("**/*.js", come)
+    release = hold_scripts(page)
     page.goto(f"{job}/parts/bridge", wait_until="commit")
     page.fill(box(page, "bridge.spacing"), "77")
     expect(page.locator(box(page, "bridge.spacing"))).to_be_focused()
-    late = False
-    for script in held:
-        script.continue_()
+    release()
     page.wait_for_load_state()
     page.evaluate("location.reload()")
     expect(page.locator("#f-bridge-spacing .unkept")).to_be_visible()
