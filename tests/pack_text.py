@@ -44,6 +44,10 @@ def runs(pdf: bytes, widest: float = 0.7) -> list[list[Run]]:
     return [_runs(n, document[n].get_textpage(), widest) for n in range(len(document))]
 
 
+_LATE = 3
+"""A reader of PDF may put the last letter of turned words behind so many runs that were drawn after them."""
+
+
 def _runs(page: int, text: pypdfium2.PdfTextPage, widest: float) -> list[Run]:
     found: list[Run] = []
     x, y, matrix, box = ctypes.c_double(), ctypes.c_double(), raw.FS_MATRIX(), raw.FS_RECTF()
@@ -58,16 +62,20 @@ def _runs(page: int, text: pypdfium2.PdfTextPage, widest: float) -> list[Run]:
         size = raw.FPDFText_GetFontSize(text, n) * hypot(matrix.a, matrix.b) * _MM
         width = _MM * (abs(cos(angle)) * (box.right - box.left) + abs(sin(angle)) * (box.top - box.bottom))
         at = (x.value * _MM, y.value * _MM)
-        last = found[-1] if found else None
-        if last is not None and last.angle == angle and abs(last.size - size) < 0.01:
+        # A letter may come after what was drawn between: it goes on where a run of late ends.
+        for back in range(len(found) - 1, max(-1, len(found) - 1 - _LATE), -1):
+            last = found[back]
+            if last.angle != angle or abs(last.size - size) >= 0.01:
+                continue
             dx, dy = at[0] - last.x, at[1] - last.y
             along, off = dx * cos(angle) + dy * sin(angle), dy * cos(angle) - dx * sin(angle)
             gap = along - last.end
-            if abs(off) < 0.05 and -0.2 * size < gap < widest * size:
+            if abs(off) < 0.05 and -0.2 * size < gap < (widest if back == len(found) - 1 else 0.2) * size:
                 joined = last.text + (" " if gap > 0.2 * size else "") + letter
-                found[-1] = Run(page, joined, last.x, last.y, along + width, angle, size)
-                continue
-        found.append(Run(page, letter, *at, width, angle, size))
+                found[back] = Run(page, joined, last.x, last.y, along + width, angle, size)
+                break
+        else:
+            found.append(Run(page, letter, *at, width, angle, size))
     return found
 
 
