@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping, Sequence
+import sys
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -28,6 +29,22 @@ settings.load_profile("untimed")
 def pytest_xdist_auto_num_workers() -> int:
     """Two more than there are processors: the tests of the app often wait for a browser, an app or a disk."""
     return (os.cpu_count() or 1) + 2
+
+
+KEPT_SETTINGS = 11
+"""Settings after which the typesetter has let go of what earlier ones gave it to keep; ten are not enough."""
+
+
+@pytest.fixture(autouse=True, scope="module")
+def forgetful_typesetter() -> Iterator[None]:
+    """What the typesetter keeps of a module's packs goes with the module: half a gigabyte each, ten of them and more."""
+    yield
+    if "typst" in sys.modules:
+        import typst
+
+        fonts = typst.Fonts(include_system_fonts=False)
+        for _ in range(KEPT_SETTINGS):
+            typst.compile(b"forget", font_paths=fonts)
 
 
 LONGEST = (
