@@ -260,7 +260,6 @@ def test_the_printed_card_says_what_it_is_gone_on_against_and_why(edited: Edit) 
         " ".join(lettering(made, f"rout-{card}")) for card in ("control-cavity", "bridge-pickup")
     )
     for part in (
-        "Gone on against",
         "DO NOT CUT",
         "Cut all the same",
         "0.50",
