@@ -232,7 +232,7 @@ def test_the_demo_is_built_from_nothing(
             "Heel's width where the pocket opens": "54 +/- 0.05",
             "Thickness of the finish on the heel": "0.1",
             "Fingerboard's thickness at the heel": "6.2 +/- 0.1",
-            "Timber of the heel": "Sugar maple",
+            "Timber of the heel or core": "Sugar maple",
         },
     )
     who.edit(
