@@ -246,9 +246,8 @@ def _numbers(lot: Sequence[Run]) -> list[int]:
 def test_one_card_a_page(variant: str) -> None:
     printed = _made(variant)
     for card in printed.plan.cards:
-        # Two cavities ask where each template lies, and how deep each is.
-        two = card.kind == "rout" and len(card.gate.asks) > 3
-        may = len(card.places) >= LONG or card.machine == "hand drill" or two
+        # Two cavities ask where each template lies and how deep each is, a plate for its place, diagonals and threads.
+        may = len(card.places) >= LONG or card.machine == "hand drill" or len(card.gate.asks) > 3
         assert len(printed.cards[card.no]) <= 1 + may, card.title
 
 
