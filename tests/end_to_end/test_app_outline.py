@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import math
 import re
@@ -133,6 +134,18 @@ def test_an_outline_is_drawn_with_a_finger(job: str, screens: Screens, size: str
     expect(page.locator("#saved")).to_have_text("no. 3")
     assert stated(job).shape == "dune"
     assert not screens.said
+
+
+@pytest.mark.parametrize("begin", ["", "dune", "oval"])
+def test_an_edge_over_a_core_begins_where_the_body_does(app: Served, begin: str) -> None:
+    """A neck that runs through has no pocket whose mouth it could begin at."""
+    text = example("neck-through")
+    job = plain_job(app, text)
+    page = urllib.request.urlopen(f"{job}/outline/draw?begin={begin}", timeout=240).read().decode()
+    shown = json.loads(html.unescape(re.search(r'data-shown="([^"]*)"', page)[1]))  # type: ignore[index]
+    assert shown["wrong"] == ""
+    edge = min(each.x for each in plan(*parse_job(text)).layout.outline)
+    assert min(x for x, _ in shown["at"]) == pytest.approx(edge, abs=30.0)
 
 
 def test_an_outline_is_drawn_by_the_keyboard(job: str, screens: Screens) -> None:

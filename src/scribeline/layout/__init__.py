@@ -91,6 +91,7 @@ from scribeline.layout.instrument import (
     MassPlace,
     StringPath,
     lay_out,
+    neck_opens,
     strings_over,
 )
 from scribeline.layout.neck_line import CHI_SQUARED_2, LINE_READINGS, SIDES, NeckLine, neck_stations
@@ -262,6 +263,7 @@ __all__ = [
     "measurement",
     "mirrored",
     "neck_lie",
+    "neck_opens",
     "neck_stations",
     "neck_walls",
     "nut_halves",

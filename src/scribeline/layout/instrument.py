@@ -14,6 +14,7 @@ from scribeline.job import (
     Document,
     Jack,
     Job,
+    Neck,
     PocketStatement,
     Record,
     StrapButton,
@@ -516,6 +517,11 @@ def _goes_along(document: Document, stated: str | None, places: Sequence[tuple[f
     across = sum(y for _, y in places) / len(places)
     outer = float(bridge_row(len(document.strings), document.bridge.spacing.mm)[0])
     return abs(across) <= outer
+
+
+def neck_opens(neck: Neck, layout: Layout) -> float:
+    """Where the body begins under the neck, from the nut, mm: at its pocket's mouth, or at the body's edge over a core."""
+    return layout.neck_edge if neck.runs_through else neck.pocket_end - neck.pocket_length
 
 
 def strings_over(layout: Layout, outline: Sequence[tuple[float, float]]) -> tuple[float, float] | None:

@@ -21,7 +21,7 @@ from scribeline.job.outline import (
     shape_names,
     through_handles,
 )
-from scribeline.layout import Point, Ring
+from scribeline.layout import Point, Ring, neck_opens
 from scribeline.lengths import JobUnit, LengthError, by_inches, own_unit, read_length, without_marks
 from scribeline.solid import find_outside
 from scribeline.web.frame import as_typed
@@ -141,20 +141,25 @@ def _value(typed: str, units: JobUnit) -> float | str:
         return typed.strip() if by_inches(units) or not typed.strip().endswith("mm") else round(mm, 3)
 
 
-def begun(document: Document, way: str) -> Sketch:
+def ways(document: Document) -> tuple[str, ...]:
+    """What a builder may begin with."""
+    return (*((KEPT,) if document.body.outline.handles else ()), *shape_names(), OVAL)
+
+
+def begun(plan: Plan, way: str) -> Sketch:
     """What a builder begins with: the job's own handles, a built-in shape's places, or an oval.
 
     Raises:
         OutlineError: a built-in shape's dimensions make no edge.
     """
-    outline, units = document.body.outline, document.units
+    outline, units = plan.job.document.body.outline, plan.job.document.units
     if way == KEPT and outline.handles:
         rows = tuple(
             Row(each.name, as_typed(each.at[0], units), as_typed(each.at[1], units))
             for each in outline.handles
         )
         return Sketch(rows, outline.mirrored, outline.neck_edge == "straight")
-    mouth, tail = _ends(document)
+    mouth, tail = _ends(plan)
     if way in shape_names():
         own = outline.dimensions.model_dump(exclude_none=True) if outline.shape == way else {}
         places = named_places(way, tail=tail, **own)
@@ -169,10 +174,10 @@ def begun(document: Document, way: str) -> Sketch:
     return Sketch((*oval[first:], *oval[:first]))
 
 
-def _ends(document: Document) -> tuple[float, float]:
+def _ends(plan: Plan) -> tuple[float, float]:
     """Where a new edge begins under the neck and ends at the tail, mm from the nut."""
-    outline, neck = document.body.outline, document.neck
-    mouth = neck.pocket_end - neck.pocket_length
+    outline = plan.job.document.body.outline
+    mouth = neck_opens(plan.job.document.neck, plan.layout)
     own = shape_measures(outline.shape or shape_names()[0])
     return mouth, outline.tail or mouth + own.neck_from_tail
 

@@ -33,7 +33,7 @@ from scribeline.drawing.sheets.figures import signed
 from scribeline.drawing.sheets.height_card import LETTERS, height_card
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, full_size_bar
 from scribeline.drawing.views import BRIDGE
-from scribeline.layout import NECK_POCKET, Lie
+from scribeline.layout import NECK_POCKET, Lie, neck_opens
 from scribeline.lengths import in_unit, said
 from scribeline.plan import Plan
 from scribeline.plan.heights import Heights, heights
@@ -124,11 +124,9 @@ def _heading(plan: Plan, found: Heights) -> str:
 
 def _parts(plan: Plan, across: tuple[float, float], face: float) -> tuple[Paper, ...]:
     """The whole of it where it fits, else the neck's end and the bridge's with a gap between."""
-    neck, bridge, (left, right) = plan.job.document.neck, plan.layout.bridge, across
+    document, bridge, (left, right) = plan.job.document, plan.layout.bridge, across
     assert bridge is not None
-    document = plan.job.document
-    opens = plan.layout.neck_edge if neck.runs_through else neck.pocket_end - neck.pocket_length
-    low, high = opens - _BEFORE, bridge.furthest + _BEHIND
+    low, high = neck_opens(document.neck, plan.layout) - _BEFORE, bridge.furthest + _BEHIND
     if high - low <= right - left:
         return (Paper(left, face, 1.0, low, high),)
     wall = max(document.neck_end, document.fingerboard.end) + _BEHIND

@@ -8,11 +8,11 @@ from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import JSONResponse, Response
 
 from scribeline.job import JobError, remove_value, set_value
-from scribeline.job.outline import OutlineError, shape_names
+from scribeline.job.outline import OutlineError
 from scribeline.web.edits import kept_if_sound
 from scribeline.web.fields import at_key, stated
 from scribeline.web.frame import Opened, Page, open_job, render
-from scribeline.web.outlining import KEPT, MOST_ROWS, OVAL, Row, Sketch, answer, begun, cuts_path, frame
+from scribeline.web.outlining import KEPT, MOST_ROWS, OVAL, Row, Sketch, answer, begun, cuts_path, frame, ways
 
 PAGE = Page("outline/draw", "Draw an outline", 22, listed=False)
 router = APIRouter()
@@ -30,23 +30,21 @@ def draw(request: Request, job_id: int, *, begin: str = "") -> Response:
     if job.document is None or job.plan is None:
         return render(request, "parts/index.html", PAGE, job, rows=[])
     own = job.document.body.outline
-    ways = (*((KEPT,) if own.handles else ()), *shape_names(), OVAL)
     way = begin or (KEPT if own.handles else own.shape or OVAL)
-    if way not in ways:
+    if way not in ways(job.document):
         raise HTTPException(404, "there is no such outline to begin with")
     try:
-        sketch = begun(job.document, way)
+        sketch = begun(job.plan, way)
     except OutlineError as fault:
-        sketch = begun(job.document, OVAL)
-        return _page(request, job, sketch, ways, OVAL, refused=(fault.told(job.document.units),))
-    return _page(request, job, sketch, ways, way)
+        sketch = begun(job.plan, OVAL)
+        return _page(request, job, sketch, OVAL, refused=(fault.told(job.document.units),))
+    return _page(request, job, sketch, way)
 
 
 def _page(
     request: Request,
     job: Opened,
     sketch: Sketch,
-    ways: tuple[str, ...],
     way: str,
     *,
     refused: tuple[str, ...] = (),
@@ -64,7 +62,7 @@ def _page(
         frame=frame(job.plan, shown),
         was="M" + "L".join(f"{p.x:.2f} {-p.y:.2f}" for p in job.plan.layout.outline) + "Z",
         cuts=cuts_path(job.plan),
-        ways=ways,
+        ways=ways(job.plan.job.document),
         way=way,
         refused=refused,
     )
@@ -114,8 +112,6 @@ def keep(
     if job.document is None:
         raise HTTPException(422, "the job cannot be read now")
     sketch = _sketch(name, along, across, mirrored, neck_edge)
-    own = job.document.body.outline
-    ways = (*((KEPT,) if own.handles else ()), *shape_names(), OVAL)
     try:
         sketch.drawn(job.document.units)
         base = job.shop.store.revision(job_id, based_on)
@@ -127,7 +123,7 @@ def keep(
         refused: tuple[str, ...] = (fault.told(job.document.units),)
     except JobError as error:
         refused = tuple(str(each) for each in error.faults)
-    return _page(request, job, sketch, ways, "", refused=refused)
+    return _page(request, job, sketch, "", refused=refused)
 
 
 def _stated(text: str, keys: dict[str, Any]) -> str:
