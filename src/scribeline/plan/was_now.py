@@ -6,12 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from scribeline.features import Bore, Feature, Pocket, balloon, lock, make_features, workpiece_of
-from scribeline.job import Record, entries, feature_id, numbers_of, pocket_as_read
+from scribeline.job import Record, entries, feature_id, numbers_of, pocket_as_read, walls
 from scribeline.layout import NECK_POCKET, lay_out
 from scribeline.plan.whole import Plan
-
-DEPTH = "depth at its end wall"
-"""What the number of the neck pocket's depth is called."""
 
 SHOWS = 0.05
 """What changed by less than this, mm, is not told: no rule shows it."""
@@ -35,19 +32,29 @@ class WasNow:
     now: float
     rests_on: str
 
+    @property
+    def shows(self) -> bool:
+        """Whether a rule shows the difference."""
+        return abs(self.now - self.was) >= SHOWS
+
 
 def was_now(plan: Plan) -> tuple[WasNow, ...]:
     """Every number that the record's measurements changed: the neck pocket's depth, cuts found elsewhere, what follows them."""
     if not plan.record.standing:
         return ()
-    return tuple(each for each in (*_depth(plan), *_places(plan)) if abs(each.now - each.was) >= SHOWS)
+    depth = pocket_depth(plan)
+    changed = (each for each in _places(plan) if each.shows)
+    return (*changed,) if depth is None else (depth, *changed)
 
 
-def _depth(plan: Plan) -> Iterator[WasNow]:
+def pocket_depth(plan: Plan) -> WasNow | None:
+    """The neck pocket's depth, where measurements changed it."""
     found = pocket_as_read(plan.record)
-    if found is not None and found.cut.depth is not None:
-        now = plan.job.document.neck.pocket_depth.mm
-        yield WasNow(NECK_POCKET, DEPTH, found.cut.depth, now, entries(found))
+    if not plan.record.standing or found is None or found.cut.depth is None:
+        return None
+    now = plan.job.document.neck.pocket_depth.mm
+    changed = WasNow(NECK_POCKET, "depth at its end wall", found.cut.depth, now, entries(found))
+    return changed if changed.shows else None
 
 
 def _places(plan: Plan) -> Iterator[WasNow]:
@@ -68,11 +75,12 @@ def _places(plan: Plan) -> Iterator[WasNow]:
             wall = plan.layout.pocket_end if unknown == "along" else 0.0
             side = plan.layout.treble if unknown == "across" else 1
             one, other = side * (old - wall), side * (new - wall)
-            yield WasNow(_name(feature), number, one, other, _rests_on(plan, feature.id, unknown))
+            told = number.format(end=plan.layout.datum("pocket-end").words)
+            yield WasNow(_name(feature), told, one, other, _rests_on(plan, feature.id, unknown))
 
 
 _NUMBERS = {
-    "along": "from the pocket's end wall",
+    "along": "from {end}",
     "across": "from the centreline, to the treble",
     "deeper": "depth",
     "longer": "length",
@@ -88,9 +96,8 @@ def _name(feature: Feature) -> str:
 def _numbers(feature: Feature) -> tuple[float, ...]:
     if isinstance(feature, Bore):
         return (feature.at.x, feature.at.y)
-    xs, ys = [p.x for p in feature.outline], [p.y for p in feature.outline]
-    middle = (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
-    return (*middle, feature.depth, max(xs) - min(xs), max(ys) - min(ys))
+    (low, high), (left, right) = walls(feature.outline)
+    return ((low + high) / 2, (left + right) / 2, feature.depth, high - low, right - left)
 
 
 def _rests_on(plan: Plan, name: str, unknown: str) -> str:

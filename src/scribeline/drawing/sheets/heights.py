@@ -33,11 +33,11 @@ from scribeline.drawing.sheets.figures import signed
 from scribeline.drawing.sheets.height_card import LETTERS, height_card
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, full_size_bar
 from scribeline.drawing.views import BRIDGE
-from scribeline.layout import NECK_POCKET, Lie, neck_opens
+from scribeline.layout import Lie, neck_opens
 from scribeline.lengths import in_unit, said
 from scribeline.plan import Plan
 from scribeline.plan.heights import Heights, heights
-from scribeline.plan.was_now import DEPTH, was_now
+from scribeline.plan.was_now import pocket_depth
 
 _BEFORE, _BEHIND = 8.0, 9.0
 """What is shown before the pocket's mouth, and behind its end wall or the bridge, mm."""
@@ -110,13 +110,14 @@ def _heading(plan: Plan, found: Heights) -> str:
     lean = "The neck lies level"
     if not found.lie.is_level:
         lean = f"The neck leans back {degrees(found.lie.angle):.2f}°"
+    changed = pocket_depth(plan)
     return in_unit(
         f"Along the centreline, the neck to the left. {lean}. Thin lines: the lowest and the highest string; chain line: a "
         "straightedge on the frets. Letters are those of the card."
-        + "".join(
-            f" The pocket is {said(each.now)} deep as measured ({each.rests_on}); it was {said(each.was)}."
-            for each in was_now(plan)
-            if each.what == NECK_POCKET and each.number == DEPTH
+        + (
+            ""
+            if changed is None
+            else f" The pocket is {said(changed.now)} deep as measured ({changed.rests_on}); it was {said(changed.was)}."
         ),
         plan.unit,
     )
