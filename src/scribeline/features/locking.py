@@ -15,7 +15,7 @@ from scribeline.features.bits import Bit
 from scribeline.features.cuts import Bore, Feature, Pocket, Reason, Step, workpiece_of
 from scribeline.features.making import Features
 from scribeline.features.pockets import routed
-from scribeline.job import Cut, CutBit, CutStep, Done, Found, MadeHole, Record
+from scribeline.job import Cut, CutBit, CutStep, Done, Found, MadeHole, Record, in_the_record
 from scribeline.layout import Part, Point3, Ring
 from scribeline.lengths import in_unit, said
 
@@ -198,7 +198,7 @@ def _why(
 def _known(found: Found | None) -> str:
     if found is None:
         return "by the numbers planned then; nobody has measured it"
-    by = f" ({_entries(found.numbers)})" if found.numbers else ""
+    by = f" (measurement {in_the_record(found.numbers)})" if found.numbers else ""
     if found.cut.at is not None:
         return f"at its place as measured, {said(found.at[0])} along and {said(found.at[1])} across{by}"
     told = []
@@ -213,10 +213,6 @@ def _known(found: Found | None) -> str:
             f"as deep as measured, {said(depth + found.of('deeper')[0])}, where {said(depth)} was planned"
         )
     return " and ".join(told or ["as large as measured"]) + by
-
-
-def _entries(numbers: Sequence[int]) -> str:
-    return f"measurement no. {', '.join(map(str, numbers))} of the record"
 
 
 def in_words(change: Moved) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import sqrt
 
-from scribeline.job.found import Found, numbers_of
+from scribeline.job.found import Found, in_the_record, numbers_of
 from scribeline.job.reading import Job, feature_id
 from scribeline.job.record import Record
 from scribeline.job.values import Dimension
@@ -23,7 +23,7 @@ def pocket_as_read(record: Record) -> Found | None:
 def entries(found: Found) -> str:
     """Where the readings of a depth stand, in words."""
     numbers = numbers_of(found.telling("deeper"))
-    told = [f"no. {', '.join(map(str, numbers))} of the record"] if numbers else []
+    told = [in_the_record(numbers)] if numbers else []
     if len(numbers) < len(found.telling("deeper")):
         told.append("its step's gate")
     return " and ".join(told)

@@ -205,6 +205,11 @@ def numbers_of(sights: Iterable[Sight]) -> tuple[int, ...]:
     return tuple(no for no in (number_of(each) for each in sights) if no)
 
 
+def in_the_record(numbers: Iterable[int]) -> str:
+    """Where measurements stand, in words: "no. 3, 4 of the record"."""
+    return f"no. {', '.join(map(str, numbers))} of the record"
+
+
 def number_of(sight: Sight) -> int:
     """Number in the record of a reading; 0 of one that is kept with its cut."""
     return int(sight.id.rpartition("#")[2])

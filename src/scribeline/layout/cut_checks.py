@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from scribeline.job import STATIONS, USUAL, Cut, CutReading, Found, walls
+from scribeline.job import STATIONS, USUAL, Cut, CutReading, Found, in_the_record, walls
 from scribeline.layout.bench import SURELY, Measurable
 from scribeline.layout.datums import Datum
 from scribeline.layout.instrument import Layout
@@ -108,7 +108,7 @@ def found_in_words(found: Found | None, treble: int) -> str:
         if found.telling(unknown) and (words := _off(found, unknown, more, less))
     ]
     by = found.numbers
-    whose = f" (no. {', '.join(map(str, by))} of the record)" if by else ""
+    whose = f" ({in_the_record(by)})" if by else ""
     return f"found {', '.join(told) or 'where it was planned'}{whose}"
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import degrees
 
 from scribeline.features import Family, Workpiece
-from scribeline.job import Document, feature_id
+from scribeline.job import Document, feature_id, in_the_record
 from scribeline.layout import ANCHORS, Held, Measurable
 from scribeline.lengths import JobUnit, in_unit, said
 from scribeline.operations import Kind, Operation, Progress
@@ -119,9 +119,8 @@ def _as_held(bench: Bench, held: Held) -> tuple[str, ...]:
     numbers = sorted({no for each in found for no in each.numbers})
     if not numbers:
         return ()
-    told = ", ".join(map(str, numbers))
     return (
-        f"This lies by the {held.by} as they were found (no. {told} of the record), not where they were planned. Lines made "
+        f"This lies by the {held.by} as they were found ({in_the_record(numbers)}), not where they were planned. Lines made "
         "before count no more.",
     )
 
