@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import product
 from math import hypot
 
 from scribeline.features import Bore, Pocket, polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
+from scribeline.findings.heights import LEVEL
+from scribeline.findings.inserts import ROD
 from scribeline.findings.wood import named
-from scribeline.layout import CORE, board_over, board_width, core_widths
+from scribeline.layout import CORE, board_over, board_width, channels, core_widths
 from scribeline.lengths import no_less, put, said
 
 LINE = Limit.of("wing_line")
-ROD = Limit.of("neck_rod")
 
 
 def board_on_core(facts: Facts) -> Iterator[Finding]:
@@ -25,7 +27,7 @@ def board_on_core(facts: Facts) -> Iterator[Finding]:
     wider, front = board - at_board, board_over(facts.document, facts.layout.neck_edge)
     if wider <= _SAME_WIDTH:
         return
-    sunk = front < -_LEVEL
+    sunk = front < -LEVEL
     yield Finding(
         code="core.board-meets-wings" if sunk else "core.narrower-than-board",
         severity="stop" if sunk else "caution",
@@ -48,21 +50,19 @@ def board_on_core(facts: Facts) -> Iterator[Finding]:
 _SAME_WIDTH = 0.05
 """Widths nearer than this are one, mm."""
 
-_LEVEL = 0.005
-"""What lies lower than the top by less than this is level with it, mm."""
-
 
 def cavities_by_the_rod(facts: Facts) -> Iterator[Finding]:
     """Does every cavity keep off the truss rod's channel in a core?"""
     import shapely
 
-    neck, limit = facts.document.neck, facts.limit(ROD)
-    if not neck.runs_through or neck.rod_width is None or neck.rod_to is None or neck.rod_depth is None:
+    limit = facts.limit(ROD)
+    if not facts.document.neck.runs_through:
         return
-    channel = shapely.box(neck.rod_from, -neck.rod_width / 2, neck.rod_to, neck.rod_width / 2)
-    for pocket in facts.features.pockets:
-        aside = float(channel.distance(polygon(pocket.outline)))
-        left = hypot(aside, _under_channel(facts, pocket, neck.rod_depth))
+    for channel, pocket in product(channels(facts.document), facts.features.pockets):
+        begins, ends = channel.ends
+        low, high = channel.across - channel.half, channel.across + channel.half
+        aside = float(shapely.box(begins, low, ends, high).distance(polygon(pocket.outline)))
+        left = hypot(aside, _under_channel(facts, pocket, channel.depth))
         if severity := limit.severity(left):
             yield Finding(
                 code="core.cavity-into-rod" if left <= 0 else "core.cavity-near-rod",
@@ -71,11 +71,11 @@ def cavities_by_the_rod(facts: Facts) -> Iterator[Finding]:
                 features=(pocket.id,),
                 value=left,
                 limit=limit.threshold(severity),
-                message=f"the {pocket.in_words} runs into the truss rod's channel, which ends {said(neck.rod_to)} from the nut"
+                message=f"the {pocket.in_words} runs into the {channel.name}'s channel, which ends {said(ends)} from the nut"
                 if left <= 0
-                else f"only {said(left)} of wood remains between the {pocket.in_words} and the truss rod's channel",
+                else f"only {said(left)} of wood remains between the {pocket.in_words} and the {channel.name}'s channel",
                 cure=f"move the {pocket.in_words} {no_less(limit.caution - left)} towards the tail, or end the channel before it "
-                "(neck.rod_to)",
+                f"({channel.key}_to)",
                 source=GEOMETRY if left <= 0 else limit.source,
             )
 

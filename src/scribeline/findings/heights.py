@@ -282,12 +282,12 @@ def _other_depth(facts: Facts, deeper: float) -> str:
 def _other_core(facts: Facts, lower: float) -> str:
     """How to bring the board of a neck that runs through nearer to the top by so much, mm; negative: further over it."""
     stands = facts.document.neck.board_over_body.mm - lower
-    if stands < -_LEVEL:
+    if stands < -LEVEL:
         return f"take saddles that stand {no_less(lower)} higher"
     return f"set {put('neck.board_over_body', max(0.0, stands))}"
 
 
-_LEVEL = 0.005
+LEVEL = 0.005
 """What lies lower than the top by less than this is told as level with it, mm."""
 
 
