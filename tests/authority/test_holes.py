@@ -337,3 +337,10 @@ def test_the_fence_lies_by_the_two_outer_holes(planned: Planned) -> None:
     assert ferrule_row(holes, {holes[3].id}) is None
     card = next(card for card in plan.cards if card.id == "counterbore-ferrules")
     assert any("fence" in line for line in card.do)
+
+
+def test_the_row_is_asked_to_be_as_straight_as_the_job_says(planned: Planned) -> None:
+    """The usual 0.15 mm is common practice, no source; a job may say otherwise."""
+    for limits, said in (({}, "0.15 mm"), ({"limits.ferrule_row.caution": 0.3}, "0.30 mm")):
+        card = next(card for card in planned(limits).cards if card.id == "bore-ferrules")
+        assert f"the row must be straight within {said}" in card.gate.ask

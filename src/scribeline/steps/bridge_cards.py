@@ -8,6 +8,8 @@ from math import dist
 from typing import Literal
 
 from scribeline.features import Family, drill_access, ferrule_row, meeting_overlap, slope_deg
+from scribeline.findings import limit_in
+from scribeline.findings.numbers import FERRULE_ROW
 from scribeline.layout import (
     ALIKE,
     MARK_WORDS,
@@ -359,7 +361,8 @@ def _ferrules(bench: Bench, work: Operation) -> Card:
             "The bit breaks into the string hole. Ease the feed as it comes near.",
             f"The two holes overlap by {said(_least_overlap(bench))}.",
         ]
-        ask = f"depth from the back; the row must be straight within {said(0.15)}"
+        row = limit_in(bench.document, FERRULE_ROW).caution
+        ask = f"depth from the back; the row must be straight within {said(row)}"
         gate = Gate(ask, depth, depth - 0.5, depth + 1.0)
     return Card.of(work, title, do, gate, usual(work, PIN), *bench.places(bench.bores(work)))
 
