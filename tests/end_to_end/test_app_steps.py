@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import urllib.error
+import urllib.parse
+import urllib.request
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -190,6 +193,24 @@ def test_what_is_drilled_stays_where_it_was_drilled(job: str, app: Served, scree
     page.click("text=Take the tick back")
     expect(page.locator("section.changed")).to_have_count(0)
     assert page.locator(".figures").inner_text() != cut
+
+
+def test_where_a_hole_is_found_is_kept_once_and_whole(job: str) -> None:
+    """Two readings of one place would count as two; of a place that cannot be kept neither half is."""
+    assert ask(job, "PUT", "/ticks/drill-bridge-screws", {"revision": 1})[0] == 200
+
+    def found(along: str, once: str) -> int:
+        form = {"hole": 1, "along": along, "across": "29.1", "side": "bass", "once": once}
+        body = urllib.parse.urlencode(form).encode()
+        try:
+            return int(urllib.request.urlopen(f"{job}/steps/drill-bridge-screws/found", body, 240).status)
+        except urllib.error.HTTPError as refused:
+            return refused.code
+
+    assert found("200.4", "one form") == found("200.4", "one form") == 200
+    assert [each["value_mm"] for each in ask(job, "GET", "/measurements")[1]] == [200.4, 29.1]
+    assert found("99999", "another") == 422
+    assert len(ask(job, "GET", "/measurements")[1]) == 2
 
 
 def test_a_step_opened_before_an_edit_is_not_ticked_by_its_old_numbers(job: str, screens: Screens) -> None:

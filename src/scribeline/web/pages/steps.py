@@ -28,7 +28,7 @@ from scribeline.web import drilled
 from scribeline.web.drilled import Line, Printed, Shown, Trail, read_trail, written
 from scribeline.web.edits import edited, kept_if_sound, said
 from scribeline.web.fields import asked
-from scribeline.web.frame import HERE, Opened, Page, open_job, render, templates
+from scribeline.web.frame import HERE, Opened, Page, key_of, open_job, render, templates
 from scribeline.web.numbers import name_of
 from scribeline.web.press import (
     MARK_WORDS,
@@ -718,6 +718,7 @@ def found_elsewhere(
     along: Annotated[str, Form(max_length=60)] = "",
     across: Annotated[str, Form(max_length=60)] = "",
     side: Annotated[str, Form(max_length=6)] = "treble",
+    once: Annotated[str, Form(max_length=60)] = "",
 ) -> Response:
     """Keep where a hole that is made really is, as two readings of the record: what hangs on it is planned from there."""
     job = open_job(request, job_id)
@@ -730,27 +731,28 @@ def found_elsewhere(
         CutReading(place.feature, "along", place.nearest.datum.id),
         CutReading(place.feature, "across", "centreline"),
     ]
+    checks = [check for each in names if (check := plan.check(each.name)) is not None]
+    if len(checks) != len(names):
+        raise HTTPException(422, "Where this one lies cannot be kept.")
+    towards = plan.layout.treble * (1 if side == "treble" else -1) * checks[1].sign
+    typed, now = TypedReading("", who(request), sure=True), datetime.now(UTC)
     try:
-        checks = [plan.check(each.name) for each in names]
         read = [read_length(each, unit=job.units) for each in (along, across)]
-        towards = plan.layout.treble * (1 if side == "treble" else -1)
-        for check, length in zip(checks, read, strict=True):
-            if check is None:
-                raise HTTPException(422, "Where this one lies cannot be kept.")
-            mm = length.mm if check is not checks[1] else towards * check.sign * length.mm
-            typed = TypedReading("", who(request), sure=True)
-            store.measure(
-                job.id,
-                entered(
-                    check,
-                    typed,
-                    mm,
-                    length.plus_minus_mm or None,
-                    at=datetime.now(UTC),
-                    revision=job.revision.number,
-                ),
+        entries = [
+            entered(
+                check,
+                typed,
+                sign * length.mm,
+                length.plus_minus_mm or None,
+                at=now,
+                revision=job.revision.number,
             )
-    except (LengthError, StoreError) as fault:
+            for check, sign, length in zip(checks, (1.0, towards), read, strict=True)
+        ]
+        for entry in entries:
+            with suppress(SentAlready):
+                store.measure(job.id, entry, key=key_of(once, entry.what, along, across))
+    except (LengthError, JobError, StoreError) as fault:
         return _show(
             request, job, plan, found, index, hole=hole, status=422, not_found=str(fault), at=(along, across)
         )

@@ -15,7 +15,7 @@ function say(words) {
 
 // The page as it is now, put in place of the page as it was.
 
-const CARRIED = /(name="(?:on|revision|known)" value=")[^"]*|([?&;]on=)[^"&#]*/g; // what is no news to a person
+const CARRIED = /(name="(?:on|revision|known|once)" value=")[^"]*|([?&;]on=)[^"&#]*/g; // what is no news to a person
 const plain = (region) => region.outerHTML.replace(CARRIED, "$1$2");
 const dirty = (input) =>
   input.type === "checkbox" || input.type === "radio" ? input.checked !== input.defaultChecked : input.value !== input.defaultValue;
